@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from functools import cached_property
 from io import BytesIO
 from typing import Any
 
@@ -78,13 +77,6 @@ class Upstream:
         """Arrays of the simulation saved with a decision; empty where there is none."""
         sha256 = self.decision(step).files.get("simulation")
         return unpacked(self.file(sha256)) if sha256 else {}
-
-    @cached_property
-    def surface(self):
-        """Tool-side surface of the part in the brief (`thermoforming.geometry.mesh.Surface`)."""
-        from thermoforming.steps.brief import part_surface  # the brief knows its own mesh
-
-        return part_surface(self.decision("brief").inputs, self)
 
 
 def packed(simulation: Mapping[str, Any]) -> bytes:
