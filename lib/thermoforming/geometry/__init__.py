@@ -1,0 +1,1 @@
+"""Meshes: read, check, measure and build. Knows no physics."""

@@ -1,0 +1,1 @@
+"""Formulas of the field: pure functions in SI on floats and arrays."""
