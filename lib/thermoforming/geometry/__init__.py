@@ -1,1 +1,1 @@
-"""Meshes: read, check, measure and build. Knows no physics."""
+"""Meshes in metres: read and check them, build parametric shapes, measure them. No physics."""
