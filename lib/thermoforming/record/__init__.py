@@ -1,0 +1,31 @@
+"""The record: projects as folders of plain files, each written once and named by its hash.
+
+files       the only place that touches the disk: all or nothing, flushed, exclusive
+spelling    one spelling for a record (canonical JSON, RFC 8785) and its SHA-256
+schema      which layouts can be read; older ones are migrated, newer ones refused
+chain       a folder of numbered records, each naming the hash of the one before
+store       Project: settings, inputs, revisions, reviews, trials, releases
+standing    missing, damaged, stale, returned, accepted or current, with reasons
+difference  what changed between two records, number by number
+
+>>> project = Project.create(folder, "Instrument tray", author="A. Maker")      # doctest: +SKIP
+>>> part = project.add_file(data, "tray.stl")                                   # doctest: +SKIP
+>>> first = project.save("brief", content, "A. Maker", expected_previous=None)  # doctest: +SKIP
+>>> project.review("brief", first.sha256, "B. Reader", "accepted", "Checked.")  # doctest: +SKIP
+>>> project.state("brief").state                                                # doctest: +SKIP
+'accepted'
+"""
+
+from thermoforming.record.difference import Difference, differences
+from thermoforming.record.errors import (
+    Damaged,
+    NewerSchema,
+    NotSaved,
+    RecordError,
+    SomeoneSavedFirst,
+)
+from thermoforming.record.standing import Standing
+from thermoforming.record.store import Project, Release, Review, Revision
+
+__all__ = ["Damaged", "Difference", "NewerSchema", "NotSaved", "Project", "RecordError", "Release",
+           "Review", "Revision", "SomeoneSavedFirst", "Standing", "differences"]

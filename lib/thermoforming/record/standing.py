@@ -1,0 +1,127 @@
+"""Where each decision stands, derived from the files alone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+from thermoforming.record.errors import RecordError
+
+
+@dataclass(frozen=True)
+class Standing:
+    """State of one decision.
+
+    Attributes
+    ----------
+    state : {'missing', 'damaged', 'stale', 'returned', 'accepted', 'current'}
+        `current` waits for a review. The first that applies, in this order.
+    reasons : tuple of str
+        Sentences for the page.
+    revision : Revision or None
+        The latest one.
+    review : Review or None
+        The latest review of that revision.
+    """
+
+    state: str
+    reasons: tuple[str, ...] = ()
+    revision: object = None
+    review: object = None
+
+
+def standing(project, step: str) -> Standing:
+    """State of one decision; looks at everything it stands on."""
+    return _find(project, step, {})
+
+
+def standings(project, steps: Iterable[str]) -> dict[str, Standing]:
+    """States of many decisions, in the order given."""
+    known: dict[str, Standing] = {}
+    return {step: _find(project, step, known) for step in steps}
+
+
+def open_stops(revision, override: Mapping[str, str]) -> list[str]:
+    """Titles of the checks that say stop and have no written reason to go on."""
+    return [title for title in (stop.get("title", "a check") for stop in revision.stops)
+            if not override.get(title, "").strip()]
+
+
+def blockers(project, steps: Iterable[str]) -> list[str]:
+    """What keeps a project from being released, one sentence a decision."""
+    found = standings(project, steps)
+    sentences = [_blocker(step, at) for step, at in found.items() if at.state != "accepted"]
+    for step, at in found.items():
+        if at.state == "accepted":
+            left_out = sorted(name for name in at.revision.upstream if name not in found)
+            sentences += [f"{step} stands on {name}, which is not part of the release."
+                          for name in left_out]
+    return sentences or ([] if found else ["There is no decision to release."])
+
+
+def _blocker(step: str, at: Standing) -> str:
+    if at.state == "current":
+        stops = len(at.revision.stops)
+        tail = f", with {stops} stop{'s' * (stops > 1)} to override or put right" if stops else ""
+        return f"{step} waits for a review{tail}."
+    return f"{step} is {at.state}: {' '.join(at.reasons)}"
+
+
+def _find(project, step: str, known: dict[str, Standing]) -> Standing:
+    if step not in known:
+        known[step] = Standing("damaged", (f"{step} stands on itself.",))  # until found otherwise
+        known[step] = _look(project, step, known)
+    return known[step]
+
+
+def _look(project, step: str, known: dict) -> Standing:
+    try:
+        revision = project.latest(step)
+        if revision is None:
+            return Standing("missing", (f"{step} has not been decided yet.",))
+        reviews = [review for review in project.reviews(step)
+                   if review.revision == revision.sha256]
+    except RecordError as error:
+        return Standing("damaged", (str(error),))
+    review = reviews[-1] if reviews else None
+    if lost := _lost_files(project, revision):
+        return Standing("damaged", lost, revision, review)
+    if stale := _stale(project, revision, known):
+        return Standing("stale", stale, revision, review)
+    return _reviewed(revision, review)
+
+
+def _lost_files(project, revision) -> tuple[str, ...]:
+    reasons = []
+    for sha256 in revision.files.values():
+        try:
+            project.file_path(sha256)
+        except RecordError as error:
+            reasons.append(str(error))
+    return tuple(reasons)
+
+
+def _stale(project, revision, known: dict) -> tuple[str, ...]:
+    reasons = []
+    for step, stood_on in revision.upstream.items():
+        upstream = _find(project, step, known)
+        latest = upstream.revision.sha256 if upstream.revision else None
+        if upstream.state == "damaged":
+            reasons.append(f"{step}, which it stands on, is damaged.")
+        elif latest != stood_on and latest is None:
+            reasons.append(f"{step}, which it stands on, is gone.")
+        elif latest != stood_on:
+            reasons.append(f"{step} was {'decided' if stood_on is None else 'changed'} after it "
+                           f"(revision {upstream.revision.number}).")
+        elif upstream.state == "stale":
+            reasons.append(f"{step}, which it stands on, is stale itself.")
+    return tuple(reasons)
+
+
+def _reviewed(revision, review) -> Standing:
+    if review is None:
+        return Standing("current", (), revision)
+    if review.verdict == "returned":
+        return Standing("returned", (f"{review.author} returned it: {review.comment}",), revision,
+                        review)
+    return Standing("accepted", (f"{review.author} accepted it.",), revision, review)
