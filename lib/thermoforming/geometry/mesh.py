@@ -162,8 +162,9 @@ def _parse(content: bytes, ending: str, unit: str, scale: float):
     _limit(len(faces))
     if not np.isfinite(mesh.vertices).all():
         raise _Stop("The file holds coordinates that are not numbers.", "Export the part again.")
-    if len(np.unique(faces)) < 0.95 * len(mesh.vertices):
-        raise _Stop(f"Of {len(mesh.vertices):,} points only {len(np.unique(faces)):,} belong to a "
+    points = _points(content) if ending == "obj" else len(mesh.vertices)
+    if len(np.unique(faces)) < 0.95 * points:
+        raise _Stop(f"Of {points:,} points only {len(np.unique(faces)):,} belong to a "
                     "triangle: the file is probably cut off.",
                     "Copy or export it again; leave loose points out of the export.")
     mesh = trimesh.Trimesh(mesh.vertices, faces, process=False)
@@ -197,15 +198,18 @@ def _check_stl(content: bytes) -> None:
 
 
 def _check_obj(content: bytes) -> None:
-    numbers = re.findall(rb"(?m)^f[ \t].*$", content)
-    vertices = len(re.findall(rb"(?m)^v[ \t]", content))
-    if not numbers or not vertices:
+    faces = re.findall(rb"(?m)^f[ \t].*$", content)
+    if not faces or not _points(content):
         raise _Stop("The file holds no triangles: it is not a mesh, or it is cut off.",
                     "Export the part as a triangle mesh (not a drawing, points or curves).")
-    last = [int(n) for n in re.findall(rb"(?<![\d/])(\d+)", numbers[-1])]
-    if len(last) < 3 or max(last) > vertices:
+    last = [int(n) for n in re.findall(rb"(?<![\d/])(\d+)", faces[-1])]
+    if len(last) < 3 or max(last) > _points(content):
         raise _Stop("The OBJ file is cut off: its last face is not complete.",
                     "Copy or export it again; the transfer was probably interrupted.")
+
+
+def _points(obj: bytes) -> int:
+    return len(re.findall(rb"(?m)^v[ \t]", obj))
 
 
 def _check_3mf(content: bytes) -> None:
