@@ -1,0 +1,1 @@
+"""Exercises of each page: `EXERCISES` of the module named like the step."""

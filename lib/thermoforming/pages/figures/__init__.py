@@ -1,0 +1,1 @@
+"""Figures of each page: `panels()` of the module named like the step."""

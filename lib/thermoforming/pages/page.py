@@ -1,0 +1,348 @@
+"""A page: the controls of a step, its figures, checks, calculation, exercise and decision."""
+
+from __future__ import annotations
+
+import asyncio
+import hashlib
+import json
+import threading
+import time
+from collections.abc import Mapping
+from html import escape
+from importlib import import_module
+from typing import Any
+
+import ipywidgets as w
+
+from thermoforming.guard import Refused
+from thermoforming.pages import render, style
+from thermoforming.pages.beside import Beside
+from thermoforming.pages.charts import Panel, Scene, live, refresh
+from thermoforming.pages.controls import Control, control, values_of
+from thermoforming.pages.exercise import exercise_box, exercises
+from thermoforming.pages.session import Session
+from thermoforming.record import RecordError, SomeoneSavedFirst
+from thermoforming.steps import ORDER, step
+from thermoforming.steps.base import Outcome
+from thermoforming.steps.plain import plain
+
+SLOW = 0.04  # seconds; a page that takes longer answers the last of several moves only
+
+PAGES = {"brief": "01-brief.ipynb", "material": "02-material.ipynb",
+         "shrinkage": "03-shrinkage.ipynb", "thinning": "04-thinning.ipynb",
+         "heating": "05-heating.ipynb", "vents": "06-vents.ipynb", "wall": "07-wall.ipynb",
+         "tool": "08-tool.ipynb", "route": "09-route.ipynb", "trial": "10-trial.ipynb",
+         "review": "11-review.ipynb"}
+
+
+def open_page(key: str, folder=None) -> Page:
+    """Open a page on the project chosen last (the demo at first), or on a given folder."""
+    return Page(key, Session(folder))
+
+
+def panels_of(key: str) -> tuple[Panel, ...]:
+    """The figures of a step."""
+    return import_module(f"thermoforming.pages.figures.{key}").panels()
+
+
+class Page:
+    """One decision on the screen."""
+
+    def __init__(self, key: str, session: Session):
+        self.step, self.session = step(key), session
+        self.simulations: dict[str, Mapping[str, Any]] = {}
+        self.outcome: Outcome | None = None
+        self.inputs: dict[str, Any] = {}
+        self._lock = threading.RLock()
+        self._cost, self._waiting = 0.0, False
+        self._alert, self._thread, self._key = w.HTML(), w.HTML(), w.HTML()
+        self._checks, self._worked, self._tables = w.HTML(), w.HTMLMath(), w.HTML()
+        self.panels = panels_of(key)
+        self.charts = [live(panel) for panel in self.panels]
+        self._load()
+        self._beside = self._make_beside()
+        self.refresh()
+
+    # ------------------------------------------------------------------ what a notebook shows
+
+    @property
+    def header(self) -> w.Widget:
+        """Style sheet, where the project stands, and what needs attention."""
+        self._show_thread()
+        return w.VBox([w.HTML(style.SHEET), self._thread, self._alert])
+
+    @property
+    def workspace(self) -> w.Widget:
+        """Controls on the left, key results and figures beside them."""
+        figures = []
+        for panel, chart in zip(self.panels, self.charts, strict=True):
+            caption = w.HTML(f'<div class="tf-page"><h3>{escape(panel.title)}</h3><div '
+                             f'class="tf-caption">{escape(panel.caption)}</div></div>')
+            box = w.VBox([caption, chart])
+            box.add_class("tf-figure")
+            figures.append(box)
+        inputs = w.VBox(self._grouped_controls())
+        inputs.add_class("tf-inputs")
+        beside = [self._beside.widget] if self._beside else []
+        outputs = w.VBox([*beside, self._key, *figures])
+        outputs.add_class("tf-outputs")
+        both = w.Box([inputs, outputs])
+        both.add_class("tf-workspace")
+        return both
+
+    @property
+    def checks(self) -> w.Widget:
+        """Pass, caution or stop, with value, limit and source; tables; the usual cautions."""
+        cautions = w.HTML(render.step_cautions(self.step.cautions))
+        return w.VBox([self._checks, self._tables, cautions])
+
+    @property
+    def worked(self) -> w.Widget:
+        """The calculation with this project's numbers; typeset only while it is open."""
+        self._fold = w.Accordion([self._worked], titles=["The calculation with these numbers"])
+        self._fold.selected_index = None
+        self._fold.observe(lambda _: self._show_worked(), "selected_index")
+        return self._fold
+
+    @property
+    def exercise(self) -> w.Widget:
+        """Exercises with answers checked on the spot."""
+        return exercise_box(exercises(self.step.key))
+
+    @property
+    def decide(self) -> w.Widget:
+        """Who decides, why, what it changes, and the save button."""
+        self._author = w.Text(value=self.session.author, description="Decided by",
+                              layout=w.Layout(width="340px"))
+        saved = self.session.project.latest(self.step.key)
+        self._reason = w.Textarea(value=saved.reason if saved else "", description="Reason",
+                                  placeholder="Why is it decided so? A reviewer will read this.",
+                                  rows=3, layout=w.Layout(width="min(720px, 100%)"))
+        self._save = w.Button(description="Save this decision", button_style="primary",
+                              layout=w.Layout(width="180px"))
+        self._save.add_class("tf-save")
+        look = w.Button(description="Show what changes", layout=w.Layout(width="160px"))
+        self._difference, self._said = w.HTML(), w.HTML()
+        self._said.add_class("tf-saved")
+        self._save.on_click(lambda _: self._save_now())
+        look.on_click(lambda _: self._show_changes())
+        return w.VBox([self._author, self._reason, w.HBox([self._save, look]), self._difference,
+                       self._said])
+
+    def values(self) -> None:
+        """Print the values in force, for paper."""
+        if self.outcome is None:
+            print("No result yet; see the message at the top of the page.")
+        else:
+            print(render.values_text(self.step, self.inputs, self.outcome, self.upstream,
+                                     self.session.inches))
+
+    # ------------------------------------------------------------------ working
+
+    def set(self, **values) -> None:
+        """Turn controls from code, in SI; the page follows."""
+        for key, value in values.items():
+            self.controls[key].value = value
+        self.refresh()
+
+    def run(self, timeout: float | None = None) -> None:
+        """Do the long computation now and wait for it."""
+        if self._beside is None:
+            return
+        self._beside.go()
+        self._beside.wait()
+
+    def refresh(self) -> None:
+        """Read the controls, compute, and show."""
+        began = time.perf_counter()
+        with self._lock:
+            try:
+                inputs = self.step.checked(values_of(self.controls), self.upstream)
+                simulation = self.simulations.get(self._simulation_key(inputs))
+                self.upstream = self.session.upstream(self.step, simulation)
+                outcome = self.step.compute(inputs, self.upstream)
+            except Refused as refused:
+                self._alert.value = render.message(str(refused), "stop")
+                return
+            self._alert.value = self._standing_message()
+            self.inputs, self.outcome = inputs, outcome
+            self._show()
+        self._cost = time.perf_counter() - began
+
+    def _load(self):
+        declared = self.step
+        self.upstream = self.session.upstream(declared)
+        saved = self.session.saved_inputs(declared.key)
+        values = declared.defaults(self.upstream) | {
+            key: value for key, value in (saved or {}).items()
+            if key in {f.key for f in declared.fields}}
+        latest = self.session.project.latest(declared.key)
+        self._expected = latest.sha256 if latest else None
+        self.controls: dict[str, Control] = {}
+        for field in declared.fields:
+            made = control(field, values[field.key], self.upstream, self.session.inches,
+                           self.session.keep_file)
+            made.changed = self._changed
+            self.controls[field.key] = made
+        if declared.simulate and saved is not None:
+            simulation = self.session.saved_simulation(declared.key)
+            if simulation is not None:
+                self.simulations[self._simulation_key(values)] = simulation
+
+    def _make_beside(self) -> Beside | None:
+        if self.step.simulate is None:
+            return None
+        return Beside("Form the sheet" if self.step.key == "thinning" else "Run",
+                      self._simulate, self._arrived)
+
+    def _simulate(self, run) -> Mapping[str, Any]:
+        self._running_key = self._simulation_key(self.inputs)
+        return self.step.simulate(self.inputs, self.upstream, run)
+
+    def _arrived(self, simulation, final: bool) -> None:
+        self.simulations[self._running_key] = simulation
+        self.refresh()
+
+    def _simulation_key(self, inputs) -> str:
+        stood_on = {key: decision.hash for key, decision in self.upstream.decisions.items()}
+        chosen = {key: plain(inputs[key]) for key in self.step.simulated_by}
+        text = json.dumps([chosen, stood_on], sort_keys=True, default=str)
+        return hashlib.sha256(text.encode()).hexdigest()
+
+    def _changed(self):
+        """A control moved: answer at once, or, on a slow page, once for several moves."""
+        try:
+            loop = asyncio.get_running_loop()
+        except RuntimeError:
+            loop = None
+        if loop is None or self._cost < SLOW:
+            self.refresh()
+        elif not self._waiting:
+            self._waiting = True
+            loop.call_later(SLOW, self._late)
+
+    def _late(self):
+        self._waiting = False
+        self.refresh()
+
+    # ------------------------------------------------------------------ showing
+
+    def _show(self):
+        scene = Scene(self.inputs, self.outcome, self.upstream, self.session.inches)
+        for panel, chart in zip(self.panels, self.charts, strict=True):
+            refresh(chart, panel, scene)
+        self._key.value = render.key_results(self.outcome.results, scene.inches)
+        self._checks.value = render.checks(self.outcome.checks, scene.inches)
+        self._tables.value = "".join(render.table(t, scene.inches) for t in self.outcome.tables)
+        self._show_worked()
+        for key, made in self.controls.items():
+            made.widget.layout.display = "" if made.field.applies(self.inputs) else "none"
+
+    def _show_worked(self):
+        if getattr(self, "_fold", None) is not None and self._fold.selected_index == 0:
+            self._worked.value = render.worked(self.outcome.worked if self.outcome else ())
+
+    def _show_thread(self):
+        steps = {key: step(key) for key in ORDER}
+        links = render.thread(self.session.states(), steps, self.step.key, PAGES)
+        title = escape(self.session.project.title)
+        self._thread.value = (
+            f'<div class="tf-page"><b>{title}</b> <a {render.opens("00-start.ipynb")}>all projects'
+            f'</a> · <a {render.opens(PAGES["review"])}>review and record</a></div>{links}')
+
+    def _standing_message(self) -> str:
+        state = self.session.project.state(self.step.key)
+        if state.state in ("stale", "returned", "damaged"):
+            return render.message(" ".join(state.reasons),
+                                  "stop" if state.state == "damaged" else "caution")
+        return ""
+
+    def _grouped_controls(self) -> list[w.Widget]:
+        shown, folded, group = [], [], None
+        for key, made in self.controls.items():
+            field = made.field
+            if field.advanced:
+                folded.append(made.widget)
+                continue
+            if field.group != group and field.group:
+                shown.append(w.HTML(f'<div class="tf-page tf-group">{escape(field.group)}</div>'))
+            group = field.group
+            shown.append(made.widget)
+        if folded:
+            more = w.Accordion([w.VBox(folded)], titles=["More inputs"])
+            more.selected_index = None
+            shown.append(more)
+        return shown
+
+    # ------------------------------------------------------------------ deciding
+
+    def differences(self) -> list[tuple[str, str, str]]:
+        """Name, saved value and value now of everything that differs from the last revision."""
+        saved = self.session.project.latest(self.step.key)
+        before = saved.content if saved else {"inputs": {}, "results": {}}
+        now = _as_words(self.step, self.inputs, self.outcome)
+        then = {(part, key): entry for part in ("inputs", "results")
+                for key, entry in before[part].items()}
+        found = []
+        for place, (label, text, data) in now.items():
+            old = then.get(place)
+            if old is None or old["value"] != data:
+                found.append((label, _old_words(old), text))
+        return found
+
+    def _show_changes(self):
+        if self.outcome is None:
+            self._difference.value = render.message("There is no result to save yet.", "stop")
+            return
+        stale = [step(key).title for key in self.session.would_become_stale(self.step.key)]
+        after = (render.message("Saving makes stale: " + ", ".join(stale) + ".") if stale else "")
+        self._difference.value = render.changes(self.differences()) + after
+
+    def _save_now(self):
+        try:
+            self._save_checked()
+        except SomeoneSavedFirst as first:
+            self._expected = first.latest.sha256
+            self._said.value = render.message(str(first) + " Press save again to keep yours.")
+        except (Refused, RecordError) as problem:
+            self._said.value = render.message(str(problem), "stop")
+
+    def _save_checked(self):
+        self.inputs = self.step.checked(values_of(self.controls), self.upstream)
+        if self.outcome is None:
+            raise Refused("result", "There is no result to save yet; see the message on top.")
+        self._show_changes()
+        simulation = self.simulations.get(self._simulation_key(self.inputs))
+        self.session.author = self._author.value
+        revision = self.session.save(self.step, self.inputs, self.outcome, self._reason.value,
+                                     self._author.value, self._expected, simulation)
+        self._expected = revision.sha256
+        self._show_thread()
+        self._alert.value = self._standing_message()
+        self._said.value = render.message(
+            f"Saved as revision {revision.number} (sha-256 {revision.sha256[:12]}…).", "pass")
+
+
+def _as_words(declared, inputs, outcome) -> dict:
+    upstream = None
+    found = {}
+    for field in declared.fields:
+        value = inputs[field.key]
+        text = render.words(value, getattr(field, "shown", "-")) if not isinstance(
+            value, (list, dict)) else ("changed" if value else "none")
+        found["inputs", field.key] = (field.label, text, plain(value))
+    for result in outcome.results:
+        found["results", result.key] = (result.label, render.words(result.value, result.shown),
+                                        plain(result.value))
+    return found
+
+
+def _old_words(entry) -> str:
+    if entry is None:
+        return "–"
+    from thermoforming.steps.plain import unplain
+
+    value = unplain(entry["value"])
+    if isinstance(value, (list, dict)):
+        return "as saved" if value else "none"
+    return render.words(value, entry.get("shown", "-"))
