@@ -1,0 +1,46 @@
+"""Makes the demo project's record anew: python data/demo/make_demo.py
+
+Everything in it is invented. It passes through the thread as an engineer would: every decision
+at the brief's values, else at its defaults, saved with a reason, the first ones reviewed.
+"""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+
+from thermoforming.pages.page import Page
+from thermoforming.pages.session import DEMO, Session
+from thermoforming.record import Project
+from thermoforming.steps import ORDER
+
+HERE = Path(__file__).resolve().parent
+AUTHOR, REVIEWER = "A. Maker", "B. Reader"
+
+
+def main() -> None:
+    demo = json.loads((HERE / "demo.json").read_text(encoding="utf-8"))
+    shutil.rmtree(DEMO, ignore_errors=True)
+    Project.create(DEMO, demo["title"], AUTHOR)
+    session = Session(DEMO)
+    session.author = AUTHOR
+    mesh = session.keep_file((HERE / "tray.stl").read_bytes(), "tray.stl")
+    for key in ORDER:
+        page = Page(key, session)
+        given = dict(demo["decisions"].get(key, {}))
+        reason = given.pop("reason")
+        if key == "brief":
+            given["mesh"] = mesh
+        page.set(**given)
+        page.run()
+        revision = session.save(page.step, page.inputs, page.outcome, reason, AUTHOR, None,
+                                page.upstream.simulation)
+        if key in demo["accepted"]:
+            session.project.review(key, revision.sha256, REVIEWER, "accepted",
+                                   demo["accepted"][key])
+        print(f"{key}: {page.outcome.verdict}")
+
+
+if __name__ == "__main__":
+    main()
