@@ -4,6 +4,7 @@ Makes the environment on the first run, then opens JupyterLab on the start page 
 project. Options after the command go to JupyterLab, for example --no-browser or --port=8899.
 """
 
+import os
 import sys
 from pathlib import Path
 
@@ -25,7 +26,12 @@ def main(options):
     print("Opening the workbook; press Ctrl+C here to close it.")
     return environment.call(python, [
         "-m", "jupyterlab", str(HERE / "00-start.ipynb"),
-        "--ServerApp.root_dir=" + str(HERE), *options])
+        "--ServerApp.root_dir=" + str(HERE), *as_root(), *options])
+
+
+def as_root():
+    """JupyterLab will not start for root, the only user of many a fresh machine, unless told."""
+    return ["--allow-root"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
 
 
 if __name__ == "__main__":

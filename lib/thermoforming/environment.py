@@ -64,6 +64,7 @@ def prepare(needs: tuple[str, ...], say=print) -> Path:
     _run([str(_python()), "-m", "pip", "install", "--quiet", "--disable-pip-version-check",
           "--no-deps", *files], "installing the packages")
     _write_lab_settings()
+    _serve_charts_once()
     STAMP.write_text("\n".join([wanted, *needs]), encoding="utf-8")
     return _python()
 
@@ -81,7 +82,10 @@ def variables() -> dict[str, str]:
     own = dict(os.environ)
     own.pop("PYTHONPATH", None)
     own.pop("PYTHONHOME", None)
-    own["JUPYTER_CONFIG_DIR"] = str(FOLDER / "jupyter-config")
+    for name, folder in (("JUPYTER_CONFIG_DIR", "config"),
+                         ("JUPYTERLAB_SETTINGS_DIR", "settings"),
+                         ("JUPYTERLAB_WORKSPACES_DIR", "workspaces")):
+        own.setdefault(name, str(FOLDER / "jupyter" / folder))
     own["JUPYTER_PREFER_ENV_PATH"] = "1"
     own["PYTHONUTF8"] = "1"
     return own
@@ -140,3 +144,12 @@ def _write_lab_settings():
     folder = FOLDER / "share" / "jupyter" / "lab" / "settings"
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "overrides.json").write_text(json.dumps(LAB_SETTINGS, indent=1), encoding="utf-8")
+
+
+def _serve_charts_once():
+    """Put the chart library where JupyterLab serves it by address (see pages/charts.py)."""
+    target = FOLDER / "share" / "jupyter" / "nbextensions" / "thermoforming" / "charts.js"
+    code = ("import pathlib, shutil, sys, plotly; target = pathlib.Path(sys.argv[1]); "
+            "target.parent.mkdir(parents=True, exist_ok=True); shutil.copyfile(pathlib.Path("
+            "plotly.__file__).parent / 'package_data' / 'widgetbundle.js', target)")
+    _run([str(_python()), "-c", code, str(target)], "setting up the figures")
