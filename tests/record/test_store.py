@@ -29,7 +29,18 @@ def test_a_revision_can_be_read_and_checked_without_this_library(project):
     assert data == rfc8785.dumps(content)
     sha256 = content.pop("sha256")
     assert sha256 == hashlib.sha256(rfc8785.dumps(content)).hexdigest() == first.sha256
-    assert content["inputs"] == BRIEF["inputs"] and content["saved_utc"].endswith("+00:00")
+    assert content["inputs"]["gauge"] == {"value": 0.002, "unit": "m", "position": 0}
+    assert content["saved_utc"].endswith("+00:00")
+
+
+def test_entries_come_back_in_the_order_they_were_declared(project):
+    """Canonical JSON sorts keys; a reader wants the order of the page."""
+    entries = {key: {"value": 1} for key in ("width", "gauge", "depth")}
+    saved = project.save("brief", {"inputs": entries, "results": entries}, "A. Maker", None)
+    assert list(saved.inputs) == list(project.latest("brief").inputs) == list(entries)
+    assert saved.inputs == entries == project.latest("brief").results
+    with pytest.raises(Refused, match="position"):
+        project.save("wall", {"inputs": {"gauge": {"position": 1}}}, "A. Maker", None)
 
 
 def test_revisions_form_a_chain(project):
@@ -136,8 +147,8 @@ def test_inputs_are_named_by_content(project):
     sha256 = project.add_file(data, "C:\\parts\\tray é.STL", "A. Maker")
     assert sha256 == hashlib.sha256(data).hexdigest() == project.add_file(data, "again.stl")
     assert project.file(sha256) == data
-    assert project.file_path(sha256).name == f"{sha256}.stl"
-    assert project.file_about(sha256)["name"] == "tray é.STL"
+    assert project.inputs.path(sha256).name == f"{sha256}.stl"
+    assert project.inputs.about(sha256)["name"] == "tray é.STL"
     with pytest.raises(Damaged, match="missing"):
         project.save("brief", {"files": {"part.stl": "0" * 64}}, "A. Maker", None)
 

@@ -4,7 +4,10 @@ files       the only place that touches the disk: all or nothing, flushed, exclu
 spelling    one spelling for a record (canonical JSON, RFC 8785) and its SHA-256
 schema      which layouts can be read; older ones are migrated, newer ones refused
 chain       a folder of numbered records, each naming the hash of the one before
+inputs      files the decisions stand on, under the hash of their content
+rules       who may save, review and accept what
 store       Project: settings, inputs, revisions, reviews, trials, releases
+check       every hash and every link between records verified, in sentences
 standing    missing, damaged, stale, returned, accepted or current, with reasons
 difference  what changed between two records, number by number
 
@@ -16,6 +19,7 @@ difference  what changed between two records, number by number
 'accepted'
 """
 
+from thermoforming.record.check import check
 from thermoforming.record.difference import Difference, differences
 from thermoforming.record.errors import (
     Damaged,
@@ -24,8 +28,9 @@ from thermoforming.record.errors import (
     RecordError,
     SomeoneSavedFirst,
 )
+from thermoforming.record.kinds import Release, Review, Revision
 from thermoforming.record.standing import Standing
-from thermoforming.record.store import Project, Release, Review, Revision
+from thermoforming.record.store import Project
 
-__all__ = ["Damaged", "Difference", "NewerSchema", "NotSaved", "Project", "RecordError", "Release",
+__all__ = ["check", "Damaged", "Difference", "NewerSchema", "NotSaved", "Project", "RecordError", "Release",
            "Review", "Revision", "SomeoneSavedFirst", "Standing", "differences"]

@@ -55,7 +55,7 @@ class Chain:
     def numbers(self) -> list[int]:
         """Numbers that are taken, in order."""
         try:
-            found = (NUMBERED.fullmatch(name) for name in files.names(self.folder))
+            found = (NUMBERED.fullmatch(name) for name in files.names(self.root, self.folder))
         except OSError as error:
             raise not_read(self.folder, error) from error
         return sorted({int(match[1]) for match in found if match})
@@ -78,6 +78,10 @@ class Chain:
             raise Missing(path, f"is not there. {spelling.ADVICE}") from None
         except OSError as error:
             raise not_read(path, error) from error
+        return self._opened(data, number)
+
+    def _opened(self, data: bytes, number: int) -> Record:
+        path = self.path(number)
         content, sha256 = spelling.unseal(data, path)
         content = schema.migrated(content, self.kind, path)
         if content.get("number") != number or content.get("place") != "/".join(self.parts):
@@ -128,5 +132,4 @@ class Chain:
                 continue
             except OSError as error:
                 raise not_saved(self.path(number), error) from error
-            body, sha256 = spelling.unseal(data, self.path(number))
-            return self.record(number, sha256, body, self.path(number))
+            return self._opened(data, number)

@@ -32,12 +32,21 @@ def read(path: Path) -> bytes:
         os.close(descriptor)
 
 
-def names(folder: Path) -> list[str]:
-    """Names in a folder, sorted; none if there is no such folder."""
+def names(root: Path, folder: Path) -> list[str]:
+    """Names in a folder below `root`, sorted; none if there is no such folder.
+
+    If `root` itself is gone that is an error: a lost share must not look like an empty project.
+    """
     try:
         return sorted(os.listdir(folder))
     except FileNotFoundError:
+        os.listdir(root)
         return []
+
+
+def make_root(folder: Path) -> None:
+    """The folder of a new project, with those above it."""
+    os.makedirs(folder, exist_ok=True)
 
 
 def make_folder(root: Path, *parts: str) -> Path:
@@ -121,7 +130,7 @@ def _place(part: Path, path: Path) -> None:
     try:
         os.link(part, path)
     except OSError as error:
-        if error.errno not in _NO_LINKS or os.path.lexists(path):
+        if error.errno not in _NO_LINKS:
             raise
         _rename_exclusively(part, path)
 

@@ -47,9 +47,8 @@ def open_stops(revision, override: Mapping[str, str]) -> list[str]:
             if not override.get(title, "").strip()]
 
 
-def blockers(project, steps: Iterable[str]) -> list[str]:
-    """What keeps a project from being released, one sentence a decision."""
-    found = standings(project, steps)
+def blockers(found: Mapping[str, Standing]) -> list[str]:
+    """What keeps decisions in these states from being released, one sentence each."""
     sentences = [_blocker(step, at) for step, at in found.items() if at.state != "accepted"]
     for step, at in found.items():
         if at.state == "accepted":
@@ -95,7 +94,7 @@ def _lost_files(project, revision) -> tuple[str, ...]:
     reasons = []
     for sha256 in revision.files.values():
         try:
-            project.file_path(sha256)
+            project.inputs.path(sha256)
         except RecordError as error:
             reasons.append(str(error))
     return tuple(reasons)
