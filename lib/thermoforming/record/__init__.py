@@ -9,7 +9,12 @@ rules       who may save, review and accept what
 store       Project: settings, inputs, revisions, reviews, trials, releases
 check       every hash and every link between records verified, in sentences
 standing    missing, damaged, stale, returned, accepted or current, with reasons
-difference  what changed between two records, number by number
+difference  what differs between two pieces of plain data, by key
+changes     what changed between two decisions, as an engineer reads it
+verify      every decision recomputed: same, moved (by how much) or cannot
+handover    comparing projects and releases, starting a project from an old one
+pack        a project as one zip file, out and in
+shelf       all projects of a folder, and who waits for whom
 
 >>> project = Project.create(folder, "Instrument tray", author="A. Maker")      # doctest: +SKIP
 >>> part = project.add_file(data, "tray.stl")                                   # doctest: +SKIP

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from thermoforming.record.chain import Record
+from thermoforming.record.chain import OWN, Record
 
 
 class Revision(Record):
@@ -11,6 +11,11 @@ class Revision(Record):
     @property
     def step(self) -> str:
         return self.content["step"]
+
+    @property
+    def own_content(self) -> dict:
+        """What was handed to `save`, without what the record added."""
+        return {key: value for key, value in self.content.items() if key not in OWN | {"step"}}
 
     @property
     def inputs(self) -> dict:

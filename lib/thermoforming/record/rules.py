@@ -6,7 +6,7 @@ import unicodedata
 
 from thermoforming.guard import Refused, one_of
 from thermoforming.record import spelling
-from thermoforming.record.chain import OWN, Chain
+from thermoforming.record.chain import Chain
 from thermoforming.record.difference import differences
 from thermoforming.record.errors import Missing, RecordError, SomeoneSavedFirst
 from thermoforming.record.kinds import Revision
@@ -43,8 +43,7 @@ def expect(chain: Chain, latest: Revision | None, expected: str | None, content:
     if latest is None:
         raise Missing(chain.folder, "has lost the revision this work started from. Put the "
                                     "folder back from a backup, then save again.")
-    kept = {key: value for key, value in latest.content.items() if key not in OWN | {"step"}}
-    found = differences(kept, content)
+    found = differences(latest.own_content, content)
     raise SomeoneSavedFirst(
         f"{latest.author} saved revision {latest.number} of {latest.step} first "
         f"({latest.content['saved_utc'][:16].replace('T', ' ')} UTC). Yours is not saved yet: it "

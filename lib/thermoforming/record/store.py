@@ -21,6 +21,7 @@ from thermoforming.guard import Refused, one_of
 from thermoforming.record import files, rules, schema, spelling, standing
 from thermoforming.record.chain import Chain, Record, now
 from thermoforming.record.errors import (
+    Missing,
     NotSaved,
     RecordError,
     SomeoneSavedFirst,
@@ -190,6 +191,21 @@ class Project:
     def latest(self, step: str) -> Revision | None:
         """The revision in force, its hash checked; None if the step was never decided."""
         return self._decisions(step).latest()
+
+    def revision(self, step: str, sha256: str) -> Revision:
+        """The revision with this hash.
+
+        Raises
+        ------
+        Missing
+            If there is none.
+        """
+        chain = self._decisions(step)
+        for revision in reversed(chain.all()):
+            if revision.sha256 == sha256:
+                return revision
+        raise Missing(chain.folder, f"holds no revision with the hash {sha256[:12]}… any more. "
+                                    f"{spelling.ADVICE}")
 
     def revisions(self, step: str) -> list[Revision]:
         """All revisions of a step in order, each checked."""
