@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from zlib import crc32
 
 import numpy as np
@@ -52,9 +53,14 @@ class Comparison:
                 if max(self.beats[i, j], self.beats[j, i]) < TELLABLE]
 
 
-def sampled(name: str, bands: Mapping[str, Band]) -> dict[str, np.ndarray]:
+def sampled(name: str, bands: Mapping[str, Band]) -> Mapping[str, np.ndarray]:
     """Samples of one candidate's bands; its own seed, so that others do not move it."""
-    return sample(bands, COUNT, seed=crc32(name.encode()))
+    return _sampled(name, tuple(sorted(bands.items())))
+
+
+@lru_cache(maxsize=512)
+def _sampled(name: str, bands: tuple[tuple[str, Band], ...]) -> Mapping[str, np.ndarray]:
+    return sample(dict(bands), COUNT, seed=crc32(name.encode()))
 
 
 def scale_of(criterion: Criterion, typical: Sequence[float]) -> tuple[float, float]:

@@ -1,0 +1,120 @@
+"""The inputs of the choice of sheet and tool material."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from thermoforming.reference import rule, sheets, tool_materials
+from thermoforming.steps.base import Choice, Flag, Number, Rows, Text
+from thermoforming.steps.material import own, sheet, tool
+from thermoforming.steps.upstream import Upstream
+
+OWN = "own"
+FROM_BRIEF = "the brief, where it is saved"
+
+
+def brief(key: str, fallback) -> Callable[[Upstream], object]:
+    """A default taken from the brief's inputs or results, else a fallback in SI."""
+    def start(upstream: Upstream):
+        if not upstream.has("brief"):
+            return fallback
+        decided = upstream.decision("brief")
+        found = decided.inputs.get(key, decided.results.get(key))
+        return fallback if found is None else getattr(found, "typical", found)
+    return start
+
+
+def _choices(table) -> tuple[tuple[str, str], ...]:
+    return (*((key, material.text("short")) for key, material in table.items()),
+            (OWN, "an own material, named below"))
+
+
+def _weights(criteria, prefix: str, given: dict[str, int], group: str):
+    return tuple(Number(key=f"{prefix}_{c.key}", label=c.label, shown="-", low=0, high=10, step=1,
+                        default=given.get(c.key, 0), group=group, help=c.help,
+                        origin="a first try; set what this part needs") for c in criteria)
+
+
+ASK, SHEET, TOOL = "What the part asks", "Sheet", "Tool and run"
+ROOM = rule("choice", "room temperature in the shop").band.typical
+
+FIELDS = (
+    Choice(key="sheet", label="Chosen sheet", options=_choices(sheets()), default="hips",
+           group="The choice", origin="a first try",
+           help="Compare below, then choose; the page says what speaks against it."),
+    Text(key="own_sheet", label="Own sheet, by name", longest=60, group="The choice",
+         only_if=lambda v: v["sheet"] == OWN),
+    Choice(key="tool_material", label="Chosen tool material",
+           options=_choices(tool_materials()), default="photopolymer_heat", group="The choice",
+           origin="a first try", help="Material and the process that makes the tool of it."),
+    Text(key="own_tool", label="Own tool material, by name", longest=60, group="The choice",
+         only_if=lambda v: v["tool_material"] == OWN),
+    Number(key="gauge", label="Starting gauge", symbol="t_0", shown="mm", low=0.15, high=15,
+           step=0.1, default=brief("gauge", 0.002), group=ASK,
+           origin="an assumption; the thinning page proposes a gauge"),
+    Number(key="service_high", label="Warmest service", shown="°C", low=-20, high=150, step=1,
+           default=brief("service_high", 323.15), group=ASK, origin=FROM_BRIEF),
+    Number(key="service_low", label="Coldest service", shown="°C", low=-80, high=40, step=1,
+           default=brief("service_low", 263.15), group=ASK, origin=FROM_BRIEF),
+    Number(key="depth_ratio", label="Depth to width", symbol="H/W", shown="-", low=0.01, high=4,
+           step=0.01, default=brief("depth_ratio", 0.4), group=ASK, origin=FROM_BRIEF,
+           help="Deepest cavity, depth by its lesser opening width."),
+    Number(key="area_ratio", label="Area draw ratio", shown="-", low=1, high=12, step=0.05,
+           default=brief("area_ratio", 1.8), group=ASK, origin=FROM_BRIEF),
+    Flag(key="assisted", label="Plug or pre-stretch", default=brief("assisted", False), group=ASK,
+         origin=FROM_BRIEF),
+    Flag(key="clear", label="Must be clear", default=brief("clear", False), group=ASK,
+         origin=FROM_BRIEF),
+    Flag(key="outdoor", label="Stands outdoors", default=brief("outdoor", False), group=ASK,
+         origin=FROM_BRIEF),
+    Flag(key="food_contact", label="Touches food", default=brief("food_contact", False),
+         group=ASK, origin=FROM_BRIEF),
+    Flag(key="flame", label="Must not keep burning", default=brief("flame", False), group=ASK,
+         origin=FROM_BRIEF),
+    Number(key="impact", label="Least impact strength", shown="kJ/m²", low=0.5, high=90,
+           optional=True, default=None, group=ASK, origin="blank: not asked",
+           help="Charpy notched at 23 °C; blank if it does not matter."),
+    Number(key="oven_limit", label="Hottest sheet the oven reaches", shown="°C", low=80, high=260,
+           step=5, default=brief("oven_limit", 473.15), group=ASK, origin=FROM_BRIEF),
+    Flag(key="oven", label="Drying oven at hand", default=True, group=ASK,
+         origin="usual in a forming shop"),
+    *_weights(sheet.CRITERIA, "sheet", dict(price=5, window=4, shrinkage=3, toughness=2),
+              "Weights: sheet"),
+    Number(key="quantity", label="Parts wanted", shown="parts", low=1, high=1e6, whole=True,
+           default=brief("quantity", 80.0), group=TOOL, origin=FROM_BRIEF),
+    Number(key="days", label="Tool ready within", shown="d", low=0.5, high=200,
+           default=brief("days", 10 * 86400.0), group=TOOL, origin=FROM_BRIEF),
+    Number(key="tool_length", label="Tool length", shown="mm", low=20, high=3000,
+           default=brief("tool_length", 0.300), group=TOOL, origin=FROM_BRIEF),
+    Number(key="tool_width", label="Tool width", shown="mm", low=20, high=3000,
+           default=brief("tool_width", 0.180), group=TOOL, origin=FROM_BRIEF),
+    Number(key="tool_height", label="Tool height", shown="mm", low=5, high=1500,
+           default=brief("tool_height", 0.060), group=TOOL, origin=FROM_BRIEF),
+    Number(key="pressure", label="Forming pressure", symbol="p", shown="kPa", low=10, high=800,
+           default=brief("pressure", 95e3), group=TOOL, origin="vacuum of 95 % of an atmosphere"),
+    Number(key="cycle", label="Shot to shot", symbol="t_c", shown="s", low=10, high=1800, step=5,
+           default=120, group=TOOL, origin="an assumption; the heating page finds it",
+           help="Time from one shot to the next."),
+    Number(key="run_shots", label="Shots in a row", shown="shots", low=1, high=100_000,
+           whole=True, default=brief("batch", 40.0), group=TOOL,
+           origin="an assumption: half a shift", help="Without a pause in which the tool cools."),
+    Choice(key="cooling", label="Tool cooling", options=tool.COOLING, default="fan", group=TOOL,
+           origin="the least that most shops have"),
+    Number(key="roughness", label="Roughest face allowed", symbol="R_a", shown="µm", low=0.1,
+           high=100, optional=True, default=None, group=TOOL, origin="blank: not asked"),
+    Flag(key="finishing", label="Finishing by hand is fine", default=True, group=TOOL,
+         origin="usual for a few tools"),
+    Number(key="wall", label="Tool wall", symbol="L", shown="mm", low=1, high=100, step=0.5,
+           default=6, group=TOOL, advanced=True,
+           origin="an assumption; the wall page decides it"),
+    Number(key="span", label="Span between ribs", symbol="a", shown="mm", low=5, high=400, step=1,
+           default=40, group=TOOL, advanced=True,
+           origin="an assumption; the wall page decides it"),
+    Number(key="ambient", label="Shop temperature", symbol="T_a", shown="°C", low=0, high=50,
+           default=ROOM - 273.15, group=TOOL, advanced=True, origin="table of rules"),
+    *_weights(tool.CRITERIA, "tool", dict(cost=3, days=3, accuracy=4, finish=4, life=2, reserve=3),
+              "Weights: tool material"),
+    Rows(key="own", label="Own materials", columns=own.columns(), group="Own materials",
+         advanced=True, most=200,
+         help="One row a value from a data sheet; the rest is taken from the material it is like."),
+)
