@@ -13,6 +13,7 @@ from thermoforming.pages import render, style
 from thermoforming.pages.page import PAGES
 from thermoforming.pages.session import DEMO, PROJECTS, Session, choose, opened_folder
 from thermoforming.record import Project, RecordError
+from thermoforming.record.shelf import entry
 from thermoforming.steps import ORDER, step
 
 NEXT = {
@@ -140,18 +141,15 @@ def _next_move(states) -> str:
 def _projects_table(folders: list[Path], here: Path) -> str:
     rows = []
     for folder in folders:
-        try:
-            project = Project.open(folder)
-            states = [found.state for found in project.states(ORDER).values()]
-        except RecordError as problem:
-            rows.append(f'<tr><td>{escape(folder.name)}</td><td colspan="3">{escape(str(problem))}'
-                        "</td></tr>")
-            continue
-        counts = ", ".join(f"{states.count(name)} {word}"
-                           for name, word in render.STATE_WORD.items() if name in states)
-        mark = "open" if folder == here else ""
-        rows.append(f"<tr><td><b>{escape(project.title)}</b></td><td>{escape(project.author)}</td>"
-                    f"<td>{escape(project.created_utc[:10])}</td><td>{escape(counts)}</td>"
-                    f"<td>{mark}</td></tr>")
-    return ('<div class="tf-page"><table class="tf-table"><tr><th>Project</th><th>Begun by</th>'
-            f"<th>Begun</th><th>Decisions</th><th></th></tr>{''.join(rows)}</table></div>")
+        found = entry(folder, ORDER)
+        waits = " ".join(found.waits)
+        counts = ", ".join(f"{found.counts[state]} {word}"
+                           for state, word in render.STATE_WORD.items() if state in found.counts)
+        mark = " (open)" if folder == here else ""
+        rows.append(f"<tr><td><b>{escape(found.title)}</b>{mark}</td><td>{escape(found.author)}"
+                    f"</td><td>{escape(found.state)}</td><td>{escape(found.age())}</td>"
+                    f"<td>{escape(counts)}</td><td>{escape(waits)}</td></tr>")
+    head = "".join(f"<th>{name}</th>" for name in ("Project", "Begun by", "State", "Last saved",
+                                                   "Decisions", "Who waits for whom"))
+    return (f'<div class="tf-page"><table class="tf-table"><tr>{head}</tr>{"".join(rows)}'
+            "</table></div>")
