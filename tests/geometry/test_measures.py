@@ -3,7 +3,7 @@
 Where no closed form exists, a general-purpose mesh library (trimesh) is the other opinion.
 """
 
-from math import atan, cos, degrees, pi, radians, sin, tan
+from math import acos, atan, cos, degrees, pi, radians, sin, tan
 
 import numpy as np
 import pytest
@@ -272,6 +272,8 @@ def test_gaps_are_the_web_and_the_channel_round_the_boss():
     listed = {gap.between: gap for gap in gaps(plan, forms(surface, plan))}
     web = listed["C1", "C2"]
     assert web.width == pytest.approx(10 * MM, abs=0.7 * MM) and web.height == pytest.approx(10 * MM)
+    round_corner = 8 * sin(acos(1 - 0.25 * 10 / 8))  # where the corner has left by a quarter
+    assert web.length == pytest.approx((40 - 2 * 8 + 2 * round_corner) * MM, rel=0.05)
     assert listed["C1", "B1"].width == pytest.approx(13 * MM, abs=1.6 * MM)
 
 
@@ -352,7 +354,7 @@ def test_the_tool_side_is_found_on_a_closed_block():
     surface = two_cavities()
     tool = block(surface, 40 * MM)
     assert trimesh.Trimesh(tool.vertices, tool.faces).is_watertight
-    found = tool_side(tool, "closed tool")
+    found = tool_side(tool, "block")
     assert found.area == pytest.approx(surface.area, rel=1e-6)
     np.testing.assert_allclose(found.bounds, surface.bounds, atol=1e-9)
 
@@ -365,7 +367,7 @@ def test_the_tool_side_is_the_lower_side_of_a_part():
     part = Surface(np.concatenate([surface.vertices, surface.vertices + [0, 0, 2 * MM]]),
                    np.concatenate([surface.faces[:, ::-1], surface.faces + count, rim]))
     assert signed_volume(part) == pytest.approx(plan_area(surface) * 2 * MM, rel=1e-9)
-    found = tool_side(part, "closed part")
+    found = tool_side(part, "solid")
     assert found.area == pytest.approx(surface.area, rel=1e-6)
     assert found.normals[:, 2].min() > -1e-9
     assert found.bounds[1, 2] == pytest.approx(0.0, abs=1e-9)

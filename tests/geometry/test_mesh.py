@@ -123,16 +123,16 @@ def test_holes_beside_the_rim_are_reported_with_their_place():
 def test_a_closed_body_is_not_a_tool_side_and_an_open_one_not_closed():
     box = trimesh.creation.box((50, 40, 30))
     assert "closed body" in words(read_mesh(exported(box, "stl"), "mm", name="a.stl"), "stop")
-    assert read_mesh(exported(box, "stl"), "mm", "closed part", name="a.stl").usable
+    assert read_mesh(exported(box, "stl"), "mm", "solid", name="a.stl").usable
     dished = exported(as_trimesh(dish()), "stl")
-    assert "not closed" in words(read_mesh(dished, "mm", "closed tool", name="a.stl"), "stop")
+    assert "not closed" in words(read_mesh(dished, "mm", "block", name="a.stl"), "stop")
 
 
 def test_several_bodies_are_counted():
     two = trimesh.util.concatenate([trimesh.creation.box((50, 40, 30)),
                                     trimesh.creation.icosphere(radius=20).apply_translation(
                                         (90, 0, 0))])
-    reading = read_mesh(exported(two, "stl"), "mm", "closed part", name="a.stl")
+    reading = read_mesh(exported(two, "stl"), "mm", "solid", name="a.stl")
     assert "2 separate bodies" in words(reading, "caution")
 
 

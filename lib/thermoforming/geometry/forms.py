@@ -7,7 +7,13 @@ from dataclasses import dataclass
 from math import radians
 
 import numpy as np
-from scipy.ndimage import binary_dilation, binary_fill_holes, distance_transform_edt, label
+from scipy.ndimage import (
+    binary_dilation,
+    binary_erosion,
+    binary_fill_holes,
+    distance_transform_edt,
+    label,
+)
 from scipy.spatial import ConvexHull, QhullError
 
 from thermoforming.geometry.columns import columns, top
@@ -95,11 +101,14 @@ class Gap:
         Least distance in plan: the web between two cavities, the channel beside a boss. [m]
     height : float
         Height of the lower of the two. [m]
+    length : float
+        Along how far they face each other within a quarter more than that distance. [m]
     """
 
     between: tuple[str, str]
     width: float
     height: float
+    length: float
 
     @property
     def slenderness(self) -> float:
@@ -172,13 +181,15 @@ def gaps(plan: HeightMap, found: list[FormFound], within_heights: float = 4.0) -
         way = distance_transform_edt(~one.mask, sampling=plan.cell)
         for other in found[i + 1:]:
             if other.inside == one.name:
-                outside = distance_transform_edt(binary_fill_holes(one.mask), sampling=plan.cell)
-                width = float(outside[other.mask].min())
+                away = distance_transform_edt(binary_fill_holes(one.mask), sampling=plan.cell)
             elif other.inside == one.inside and other.name[0] == one.name[0]:
-                width = float(way[other.mask].min())
+                away = way
             else:
                 continue
-            gap = Gap((one.name, other.name), width, min(one.depth, other.depth))
+            away = away[other.mask & ~binary_erosion(other.mask)]
+            width = float(away.min())
+            gap = Gap((one.name, other.name), width, min(one.depth, other.depth),
+                      float((away < 1.25 * width + plan.cell).sum()) * plan.cell)
             if gap.width < within_heights * gap.height:
                 listed.append(gap)
     return sorted(listed, key=lambda gap: -gap.slenderness)

@@ -44,7 +44,7 @@ class Reading:
         return self.surface is not None
 
 
-def read_mesh(source, unit: str | None, kind: str = "tool side", name: str = "") -> Reading:
+def read_mesh(source, unit: str | None, kind: str = "surface", name: str = "") -> Reading:
     """Read a part from a file or from bytes, check it, and put right what needs no guess.
 
     Parameters
@@ -54,8 +54,8 @@ def read_mesh(source, unit: str | None, kind: str = "tool side", name: str = "")
     unit : str or None
         Length unit of the numbers in the file: mm, cm, m or in. It is asked for, never guessed.
     kind : str
-        "tool side" (the surface that touches the tool, open at its rim), "closed part" (both
-        sides of the part) or "closed tool" (the tool block).
+        "surface" (what touches the tool, open at its rim), "solid" (both sides of the part) or
+        "block" (the tool).
     name : str
         File name, needed with bytes: its ending tells the format.
 
@@ -64,7 +64,7 @@ def read_mesh(source, unit: str | None, kind: str = "tool side", name: str = "")
     Reading
         The surface in metres and all findings; no exception for a bad file.
     """
-    one_of("kind", kind, KINDS)
+    one_of("kind", kind, tuple(KINDS))
     try:
         scale = _scale(unit)
         content, ending = _content(source, name)

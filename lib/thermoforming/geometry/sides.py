@@ -22,8 +22,8 @@ def tool_side(surface: Surface, kind: str) -> Surface:
     surface : Surface
         As read; closed kinds have normals outwards. [m]
     kind : str
-        "tool side" (returned as it is), "closed part" (the part lies on the tool, so its lower
-        side is wanted, turned over) or "closed tool" (its upper side is wanted).
+        "surface" (returned as it is), "solid" (the part lies on the tool, so its lower side is
+        wanted, turned over) or "block" (the upper side of the tool is wanted).
 
     Returns
     -------
@@ -41,8 +41,8 @@ def tool_side(surface: Surface, kind: str) -> Surface:
     upright facets on the outside of the box to neither. The rest (upright or hidden walls) goes to
     whichever it is nearest along the surface, where a turn counts as a long way.
     """
-    one_of("kind", kind, KINDS)
-    if kind == "tool side":
+    one_of("kind", kind, tuple(KINDS))
+    if kind == "surface":
         return surface
     below = undercut(surface, (0.0, 0.0, -1.0)).hidden == 0.0
     above = undercut(surface, (0.0, 0.0, 1.0)).hidden == 0.0
@@ -53,7 +53,7 @@ def tool_side(surface: Surface, kind: str) -> Surface:
                               "direction and the kind of the mesh.")
     side = _nearest(surface, [np.flatnonzero(above), np.flatnonzero(below),
                               np.flatnonzero(upright & _outermost(surface))])
-    if kind == "closed tool":
+    if kind == "block":
         return surface.part(side == 0)
     return surface.part(side == 1).flipped()
 

@@ -10,7 +10,8 @@ from scipy.sparse.csgraph import connected_components
 
 from thermoforming.geometry.surface import Edges, Surface
 
-KINDS = ("tool side", "closed part", "closed tool")
+KINDS = {"surface": "tool-side surface alone", "solid": "closed part with its thickness",
+         "block": "closed tool block"}
 
 
 @dataclass(frozen=True)
@@ -151,7 +152,7 @@ def _crowded(edges: Edges) -> list[Finding]:
 
 def _facing(surface: Surface, kind: str) -> tuple[Surface, list[Finding]]:
     """Normals up (tool side) or outwards (closed bodies)."""
-    if kind == "tool side":
+    if kind == "surface":
         measure = float(surface.areas @ surface.normals[:, 2])
         words = "down"
     else:
@@ -177,21 +178,21 @@ def signed_volume(surface: Surface) -> float:
 
 def _boundaries(surface: Surface, kind: str) -> list[Finding]:
     loops = rims(surface.edges.open)
-    if kind == "tool side":
+    if kind == "surface":
         return _rim_findings(surface, loops)
     if not loops:
         return [Finding("pass", "The body is closed.")]
     return [Finding("stop", f"The body is not closed: {len(surface.edges.open)} open edges in "
                     f"{len(loops)} places, the longest near {_place(surface, loops[0])}.",
-                    "Close the gaps in CAD and export again, or, if this is the tool-side "
-                    "surface alone, choose the kind 'tool side'.")]
+                    "Close the gaps in CAD and export again, or, if it is meant to be "
+                    f"open, choose the kind '{KINDS['surface']}'.")]
 
 
 def _rim_findings(surface: Surface, loops: list[np.ndarray]) -> list[Finding]:
     if not loops:
         return [Finding("stop", "The surface has no open rim: it is a closed body.",
-                        "Choose the kind 'closed part' or 'closed tool', or export the tool-side "
-                        "surface alone.")]
+                        f"Choose the kind '{KINDS['solid']}' or '{KINDS['block']}', or export "
+                        "the tool-side surface alone.")]
     if len(loops) == 1:
         return [Finding("pass", "One open rim, no other open edge.")]
     places = "; ".join(_place(surface, loop) for loop in loops[1:4])
