@@ -119,26 +119,26 @@ def wall_conductance(front_film, back_film, thickness, conductivity):
     return front_film + 1.0 / (1.0 / back_film + thickness / conductivity)
 
 
-def running_temperature(heat_per_shot, cycle, conductance, ambient):
-    r"""Mean temperature of an uncooled wall once every shot's heat leaves before the next.
+def heating_conductance(heat_per_shot, cycle, sheet_temperature, reference):
+    r"""Heat a run of shots brings to the wall, per area and kelvin between sheet and wall.
 
-    .. math:: T = T_a + \frac{q}{U\,t_c}
+    .. math:: g = \frac{q}{t_c\,(T_s - T_{ref})}
 
     Parameters
     ----------
     heat_per_shot : float or array
-        Heat that one shot leaves in the wall, >= 0. [J/m2]
+        Heat that one shot leaves in a wall at the reference temperature, >= 0. [J/m2]
     cycle : float or array
         Time from shot to shot, > 0. [s]
-    conductance : float or array
-        Conductance from the wall to ambient, > 0. [W/(m2 K)]
-    ambient : float or array
-        Absolute temperature around the tool, > 0. [K]
+    sheet_temperature : float or array
+        Absolute temperature of the sheet when it touches, above the reference. [K]
+    reference : float or array
+        Absolute wall temperature for which the heat is stated, > 0. [K]
 
     Returns
     -------
     float or array
-        Mean wall temperature in the steady run. [K]
+        Conductance from the sheet to the wall, averaged over the cycle. [W/(m2 K)]
 
     Raises
     ------
@@ -147,13 +147,51 @@ def running_temperature(heat_per_shot, cycle, conductance, ambient):
 
     Notes
     -----
-    One lump of wall, heat given off in proportion to its mean temperature. The wall page solves
-    the same balance with temperature through the wall; this estimate only compares materials.
+    A warmer wall takes less heat, in proportion, so that no run brings it above the sheet.
     """
     within("heat_per_shot", heat_per_shot, 0.0)
-    for name, value in (("cycle", cycle), ("conductance", conductance), ("ambient", ambient)):
+    within("cycle", cycle, 0.0, above=True)
+    within("reference", reference, 0.0, above=True)
+    within("sheet_temperature less reference", sheet_temperature - reference, 0.0, above=True)
+    return heat_per_shot / (cycle * (sheet_temperature - reference))
+
+
+def running_temperature(heating, cooling, sheet_temperature, ambient):
+    r"""Mean temperature of a wall once every shot's heat leaves before the next.
+
+    .. math:: T_\infty = \frac{g\,T_s + U\,T_a}{g + U}
+
+    Parameters
+    ----------
+    heating : float or array
+        Conductance g from the sheet to the wall, averaged over the cycle, >= 0. [W/(m2 K)]
+    cooling : float or array
+        Conductance U from the wall to ambient, > 0. [W/(m2 K)]
+    sheet_temperature : float or array
+        Absolute temperature of the sheet when it touches, > 0. [K]
+    ambient : float or array
+        Absolute temperature around the tool, > 0. [K]
+
+    Returns
+    -------
+    float or array
+        Mean wall temperature in the steady run, between ambient and sheet. [K]
+
+    Raises
+    ------
+    Refused
+        If an input is not finite or out of range.
+
+    Notes
+    -----
+    One lump of wall. The wall page solves the same balance with temperature through the wall;
+    this estimate compares materials before there is a wall.
+    """
+    within("heating", heating, 0.0)
+    for name, value in (("cooling", cooling), ("sheet_temperature", sheet_temperature),
+                        ("ambient", ambient)):
         within(name, value, 0.0, above=True)
-    return ambient + heat_per_shot / (conductance * cycle)
+    return (heating * sheet_temperature + cooling * ambient) / (heating + cooling)
 
 
 def shots_to_reach(limit_share, cycle, time_constant):

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from thermoforming.bands import Band
-from thermoforming.guard import Refused
+from thermoforming.guard import Refused, within
 from thermoforming.reference import Material, cautions_for, properties, sheets, tool_materials
 from thermoforming.steps import compare
 from thermoforming.steps.base import (
@@ -71,13 +71,15 @@ def compute(inputs: Mapping[str, Any], upstream: Upstream) -> Outcome:
     chosen = _chosen(inputs, "sheet", "own_sheet", all_sheets)
     chosen_tool_key = _chosen(inputs, "tool_material", "own_tool", all_tools)
     of_sheet = _sheet_side(inputs, all_sheets, chosen)
+    inputs = inputs | {"sheet_temperature": _sheet_temperature(inputs, all_sheets[chosen])}
     runs = {key: tool.running(material, all_sheets[chosen], inputs)
             for key, material in all_tools.items()}
     of_tool = _tool_side(inputs, all_tools, chosen_tool_key, all_sheets[chosen], runs)
     run = runs[chosen_tool_key]
     return Outcome(
-        results=_results(of_sheet, of_tool, run),
+        results=_results(of_sheet, of_tool, run, inputs["sheet_temperature"]),
         checks=(*_standing_checks(of_sheet), *_standing_checks(of_tool),
+                _window_check(all_sheets[chosen], inputs["sheet_temperature"]),
                 *_pair_checks(of_sheet, of_tool, run)),
         worked=_worked(of_sheet, of_tool, run, inputs),
         tables=(_candidates(of_sheet, _SHEET_COLUMNS), _candidates(of_tool, _TOOL_COLUMNS, runs),
@@ -124,6 +126,14 @@ def _chosen(inputs: Mapping[str, Any], key: str, own_key: str, materials) -> str
         raise Refused(own_key, f"There is no own material named {name!r}; type its values into "
                                f"the table of own materials, or choose another.")
     return name
+
+
+def _sheet_temperature(inputs: Mapping[str, Any], material: Material) -> float:
+    """What the engineer typed, else the sheet's normal forming temperature; set below it."""
+    typed = inputs["sheet_temperature"]
+    coolest = max(material.band(key).typical for key in ("set_temperature", "tool_temperature"))
+    hot = material.band("forming_normal").typical if typed is None else typed
+    return within("Sheet when formed", hot, coolest, unit="K", above=True)
 
 
 def _sheet_side(inputs, materials, chosen) -> Side:
@@ -188,6 +198,21 @@ def _rank_check(side: Side) -> Check:
                  advice="" if verdict == PASS else f"Say in the reason what speaks for {name}.")
 
 
+def _window_check(material: Material, hot: float) -> Check:
+    low, high = (material.band(key) for key in ("forming_low", "forming_high"))
+    inside = low.typical <= hot <= high.typical
+    surely = low.high <= hot <= high.low
+    return Check("window", "Sheet temperature in the forming window",
+                 PASS if surely else CAUTION if inside else STOP,
+                 f"{with_unit(hot, '°C')}; the window runs from {with_unit(low.typical, '°C')} to "
+                 f"{with_unit(high.typical, '°C')}, {high.typical - low.typical:.0f} K wide.",
+                 value=hot, limit=Band(low.typical, (low.typical + high.typical) / 2,
+                                       high.typical), shown="°C",
+                 source=material.source("forming_low").citation,
+                 advice="" if surely else "Form nearer the middle of the window; core and surface "
+                                          "must both lie inside.")
+
+
 def _pair_checks(of_sheet: Side, of_tool: Side, run: tool.Running) -> list[Check]:
     material, made = of_sheet.materials[of_sheet.chosen], of_tool.materials[of_tool.chosen]
     checks = [_touch_check(made, run), _basis_check(material, made)]
@@ -235,13 +260,13 @@ def _basis_check(*materials: Material) -> Check:
                         "anything is cut.")
 
 
-def _results(of_sheet: Side, of_tool: Side, run: tool.Running) -> tuple[Result, ...]:
+def _results(of_sheet: Side, of_tool: Side, run: tool.Running, hot: float) -> tuple[Result, ...]:
     material, made = of_sheet.materials[of_sheet.chosen], of_tool.materials[of_tool.chosen]
     bands = ("forming_low", "forming_normal", "forming_high", "set_temperature",
              "tool_temperature")
     return (
-        Result("sheet", "Sheet", material.text("short"), help=material.name),
-        Result("tool", "Tool material", made.text("short"), help=made.name),
+        Result("sheet_name", "Sheet", material.text("short"), help=material.name),
+        Result("tool_name", "Tool material", made.text("short"), help=made.name),
         Result("process", "Build process", made.text("process")),
         Result("sheet_first", "Sheet comes first in", _share(of_sheet), "%",
                help="Share of the samples of the bands"),
@@ -249,6 +274,8 @@ def _results(of_sheet: Side, of_tool: Side, run: tool.Running) -> tuple[Result, 
                help="Share of the samples of the bands"),
         *(Result(key, properties()[key].label.capitalize(), material.band(key), "°C",
                  help=properties()[key].meaning) for key in bands),
+        Result("sheet_temperature", "Sheet when formed", hot, "°C", "T_s",
+               help="Temperature of the sheet when it touches the tool"),
         Result("running_temperature", "Tool runs at", run.band, "°C", "T",
                help="Mean of the wall after the shots in a row"),
         Result("contact_temperature", "Faces meet at", run.contact, "°C",
@@ -364,11 +391,11 @@ def _worked(of_sheet: Side, of_tool: Side, run: tool.Running, inputs) -> tuple[W
 
 def _heat_line(material: Material, inputs) -> list[Worked]:
     enthalpy = material.curve("enthalpy")
-    hot, cold = (enthalpy.at(material.band(key).typical, "hold").typical
-                 for key in ("forming_normal", "set_temperature"))
+    hot, cold = (enthalpy.at(kelvin, "hold").typical for kelvin in (
+        inputs["sheet_temperature"], material.band("set_temperature").typical))
     heat = material.band("density").typical * inputs["gauge"] * (hot - cold)
     return [Worked("Heat a shot gives off until the part is set, by area",
-                   r"q = \rho\, t_0\, \left(h(T_{form}) - h(T_{set})\right)",
+                   r"q = \rho\, t_0\, \left(h(T_s) - h(T_{set})\right)",
                    rf"{material.band('density').typical:.0f}\cdot {inputs['gauge']:.4g}\cdot "
                    rf"({hot / 1e3:.0f} - {cold / 1e3:.0f})\cdot 10^3",
                    f"{heat / 1e3:.0f} kJ/m²", material.source("enthalpy").citation)]

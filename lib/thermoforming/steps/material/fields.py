@@ -2,26 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from thermoforming.reference import rule, sheets, tool_materials
 from thermoforming.steps.base import Choice, Flag, Number, Rows, Text
+from thermoforming.steps.earlier import earlier
 from thermoforming.steps.material import own, sheet, tool
-from thermoforming.steps.upstream import Upstream
 
 OWN = "own"
 FROM_BRIEF = "the brief, where it is saved"
 
 
-def brief(key: str, fallback) -> Callable[[Upstream], object]:
-    """A default taken from the brief's inputs or results, else a fallback in SI."""
-    def start(upstream: Upstream):
-        if not upstream.has("brief"):
-            return fallback
-        decided = upstream.decision("brief")
-        found = decided.inputs.get(key, decided.results.get(key))
-        return fallback if found is None else getattr(found, "typical", found)
-    return start
+def brief(*keys: str, otherwise):
+    return earlier("brief", *keys, otherwise=otherwise)
 
 
 def _choices(table) -> tuple[tuple[str, str], ...]:
@@ -35,7 +26,7 @@ def _weights(criteria, prefix: str, given: dict[str, int], group: str):
                         origin="a first try; set what this part needs") for c in criteria)
 
 
-ASK, SHEET, TOOL = "What the part asks", "Sheet", "Tool and run"
+ASK, TOOL = "What the part asks", "Tool and run"
 ROOM = rule("choice", "room temperature in the shop").band.typical
 
 FIELDS = (
@@ -50,53 +41,65 @@ FIELDS = (
     Text(key="own_tool", label="Own tool material, by name", longest=60, group="The choice",
          only_if=lambda v: v["tool_material"] == OWN),
     Number(key="gauge", label="Starting gauge", symbol="t_0", shown="mm", low=0.15, high=15,
-           step=0.1, default=brief("gauge", 0.002), group=ASK,
+           step=0.1, default=brief("sheet_gauge", "gauge", otherwise=0.002), group=ASK,
            origin="an assumption; the thinning page proposes a gauge"),
+    Number(key="sheet_temperature", label="Sheet when formed", symbol="T_s", shown="°C", low=60,
+           high=260, step=1, optional=True, default=None, group=ASK,
+           origin="blank: the sheet's normal forming temperature",
+           help="Temperature of the sheet when it touches the tool."),
     Number(key="service_high", label="Warmest service", shown="°C", low=-20, high=150, step=1,
-           default=brief("service_high", 323.15), group=ASK, origin=FROM_BRIEF),
+           default=brief("service_high", otherwise=323.15), group=ASK, origin=FROM_BRIEF),
     Number(key="service_low", label="Coldest service", shown="°C", low=-80, high=40, step=1,
-           default=brief("service_low", 263.15), group=ASK, origin=FROM_BRIEF),
+           default=brief("service_low", otherwise=263.15), group=ASK, origin=FROM_BRIEF),
     Number(key="depth_ratio", label="Depth to width", symbol="H/W", shown="-", low=0.01, high=4,
-           step=0.01, default=brief("depth_ratio", 0.4), group=ASK, origin=FROM_BRIEF,
+           step=0.01, default=brief("depth_ratio", "depth_to_width", otherwise=0.4),
+         group=ASK, origin=FROM_BRIEF,
            help="Deepest cavity, depth by its lesser opening width."),
     Number(key="area_ratio", label="Area draw ratio", shown="-", low=1, high=12, step=0.05,
-           default=brief("area_ratio", 1.8), group=ASK, origin=FROM_BRIEF),
-    Flag(key="assisted", label="Plug or pre-stretch", default=brief("assisted", False), group=ASK,
-         origin=FROM_BRIEF),
-    Flag(key="clear", label="Must be clear", default=brief("clear", False), group=ASK,
-         origin=FROM_BRIEF),
-    Flag(key="outdoor", label="Stands outdoors", default=brief("outdoor", False), group=ASK,
-         origin=FROM_BRIEF),
-    Flag(key="food_contact", label="Touches food", default=brief("food_contact", False),
+           default=brief("area_ratio", "area_draw_ratio", otherwise=1.8),
          group=ASK, origin=FROM_BRIEF),
-    Flag(key="flame", label="Must not keep burning", default=brief("flame", False), group=ASK,
+    Flag(key="assisted", label="Plug or pre-stretch", default=brief("plug_available", otherwise=False),
+         group=ASK,
+         origin=FROM_BRIEF),
+    Flag(key="clear", label="Must be clear", default=brief("clear", otherwise=False), group=ASK,
+         origin=FROM_BRIEF),
+    Flag(key="outdoor", label="Stands outdoors", default=brief("outdoor", otherwise=False),
+         group=ASK,
+         origin=FROM_BRIEF),
+    Flag(key="food_contact", label="Touches food", default=brief("food_contact", otherwise=False),
+         group=ASK, origin=FROM_BRIEF),
+    Flag(key="flame", label="Must not keep burning", default=brief("flame", "flame_rated", otherwise=False),
+         group=ASK,
          origin=FROM_BRIEF),
     Number(key="impact", label="Least impact strength", shown="kJ/m²", low=0.5, high=90,
            optional=True, default=None, group=ASK, origin="blank: not asked",
            help="Charpy notched at 23 °C; blank if it does not matter."),
     Number(key="oven_limit", label="Hottest sheet the oven reaches", shown="°C", low=80, high=260,
-           step=5, default=brief("oven_limit", 473.15), group=ASK, origin=FROM_BRIEF),
+           step=5, default=brief("oven_limit", otherwise=473.15), group=ASK, origin=FROM_BRIEF),
     Flag(key="oven", label="Drying oven at hand", default=True, group=ASK,
          origin="usual in a forming shop"),
     *_weights(sheet.CRITERIA, "sheet", dict(price=5, window=4, shrinkage=3, toughness=2),
               "Weights: sheet"),
     Number(key="quantity", label="Parts wanted", shown="parts", low=1, high=1e6, whole=True,
-           default=brief("quantity", 80.0), group=TOOL, origin=FROM_BRIEF),
+           default=brief("quantity", otherwise=80.0), group=TOOL, origin=FROM_BRIEF),
     Number(key="days", label="Tool ready within", shown="d", low=0.5, high=200,
-           default=brief("days", 10 * 86400.0), group=TOOL, origin=FROM_BRIEF),
+           default=brief("days", otherwise=10 * 86400.0), group=TOOL, origin=FROM_BRIEF),
     Number(key="tool_length", label="Tool length", shown="mm", low=20, high=3000,
-           default=brief("tool_length", 0.300), group=TOOL, origin=FROM_BRIEF),
+           default=brief("tool_length", otherwise=0.300), group=TOOL, origin=FROM_BRIEF),
     Number(key="tool_width", label="Tool width", shown="mm", low=20, high=3000,
-           default=brief("tool_width", 0.180), group=TOOL, origin=FROM_BRIEF),
+           default=brief("tool_width", otherwise=0.180), group=TOOL, origin=FROM_BRIEF),
     Number(key="tool_height", label="Tool height", shown="mm", low=5, high=1500,
-           default=brief("tool_height", 0.060), group=TOOL, origin=FROM_BRIEF),
+           default=brief("tool_height", otherwise=0.060), group=TOOL, origin=FROM_BRIEF),
+    *(Number(key=f"build_{axis}", label=f"Printer's build volume, {axis}", shown="mm", low=20,
+             high=4000, optional=True, default=brief(f"build_{axis}", otherwise=None), group=TOOL,
+             advanced=True, origin="the brief; blank: usual for the process") for axis in "xyz"),
     Number(key="pressure", label="Forming pressure", symbol="p", shown="kPa", low=10, high=800,
-           default=brief("pressure", 95e3), group=TOOL, origin="vacuum of 95 % of an atmosphere"),
+           default=brief("pressure", otherwise=95e3), group=TOOL, origin="vacuum of 95 % of an atmosphere"),
     Number(key="cycle", label="Shot to shot", symbol="t_c", shown="s", low=10, high=1800, step=5,
            default=120, group=TOOL, origin="an assumption; the heating page finds it",
            help="Time from one shot to the next."),
     Number(key="run_shots", label="Shots in a row", shown="shots", low=1, high=100_000,
-           whole=True, default=brief("batch", 40.0), group=TOOL,
+           whole=True, default=brief("batch", otherwise=40.0), group=TOOL,
            origin="an assumption: half a shift", help="Without a pause in which the tool cools."),
     Choice(key="cooling", label="Tool cooling", options=tool.COOLING, default="fan", group=TOOL,
            origin="the least that most shops have"),

@@ -52,6 +52,7 @@ class Running:
     typical: float
     steady: float
     time_constant: float
+    cooling: float  # W/(m2 K), from the wall to ambient
     contact: float
 
     @property
@@ -64,12 +65,12 @@ def running(tool: Material, sheet: Material, need: Mapping[str, Any],
     """Running temperature of a tool of this material, cooled as asked (or as the inputs say)."""
     cooling = cooling or need["cooling"]
     bands = _heat_bands(sheet, cooling) | {"k": tool.band("conductivity")}
-    fixed = dict(need=need, cooling=cooling, capacity=_capacity(tool, need), kept=_kept(sheet))
+    fixed = dict(need=need, cooling=cooling, capacity=_capacity(tool, need),
+                 given=_given(sheet, need), reference=sheet.band("tool_temperature").typical)
     centre = {key: band.typical for key, band in bands.items()}
-    typical, steady, time_constant = _temperatures(**centre, **fixed)
-    drawn, _, _ = _temperatures(**sampled("running", bands), **fixed)
-    return Running(drawn, float(typical), float(steady), float(time_constant),
-                   _contact(tool, sheet, float(typical)))
+    typical, *others = map(float, _temperatures(**centre, **fixed))
+    drawn = _temperatures(**sampled("running", bands), **fixed)[0]
+    return Running(drawn, typical, *others, _contact(tool, sheet, typical, need))
 
 
 def values(tool: Material, run: Running, size: float) -> tuple[dict, dict]:
@@ -129,16 +130,23 @@ def _cooler(tool, sheet, run: Running, need) -> str:
         other = running(tool, sheet, need, way).typical
         if other < min(limit, run.typical - 2.0):
             ways.append(f"{label} would bring it to {with_unit(other, '°C')}")
-    rise = run.steady - ambient
-    if rise > 0.0 and limit > ambient:
-        share = (limit - ambient) / rise
-        if share < 1.0:
-            ways.append(f"so would a cycle of {with_unit(need['cycle'] / share, 's')}")
-            shots = int(toolheat.shots_to_reach(share, need["cycle"], run.time_constant))
-            ways.append(f"or a pause after {shots} shots in a row" if shots else
-                        "but even the first shot from cold warms it past its limit")
+    if ambient < limit < run.steady:
+        ways.append(f"a cycle of {with_unit(slower_cycle(run, limit, need), 's')} would keep it "
+                    f"there")
+        shots = int(toolheat.shots_to_reach((limit - ambient) / (run.steady - ambient),
+                                            need["cycle"], run.time_constant))
+        ways.append(f"so would a pause after {shots} shots in a row" if shots else
+                    "even the first shot from cold warms it past its limit")
     text = "; ".join(ways)
     return f"{text[0].upper()}{text[1:]}." if text else ""
+
+
+def slower_cycle(run: Running, limit: float, need: Mapping[str, Any]) -> float:
+    """Cycle that keeps a tool at a limit below the sheet's temperature, however long it runs. [s]
+    """
+    hot, ambient = need["sheet_temperature"], need["ambient"]
+    heating = run.cooling * (run.steady - ambient) / (hot - run.steady)
+    return need["cycle"] * heating * (hot - limit) / (run.cooling * (limit - ambient))
 
 
 def _quantity(tool: Material, quantity: float) -> Finding:
@@ -156,18 +164,26 @@ def _quantity(tool: Material, quantity: float) -> Finding:
 
 def _size(tool: Material, need) -> list[Finding]:
     sides = sorted((need["tool_length"], need["tool_width"], need["tool_height"]), reverse=True)
-    found = []
-    for side, key in zip(sides, ("build_length", "build_width", "build_height")):
-        room = tool.band(key)
-        pieces = ceil(side / room.typical - 1e-9)
-        said = (f"A side of {with_unit(side, 'mm')} does not fit the usual "
-                f"{with_unit(room.typical, 'mm')} of the process.")
-        if side > room.high:
-            found.append(Finding("size", REFUSED, said, f"Split into {pieces} pieces it would."))
-        elif side > room.typical:
-            found.append(Finding("size", DOUBTFUL, said,
-                                 f"It needs a large machine, or {pieces} pieces."))
-    return found
+    return [_fits(side, room) for side, room in zip(sides, _rooms(tool, need))]
+
+
+def _rooms(tool: Material, need) -> list[Band]:
+    """Sides of the build volume, longest first: the shop's own printer, else usual machines."""
+    printer = [need[f"build_{axis}"] for axis in "xyz"]
+    if tool.flag("printed") and None not in printer:
+        return [Band.exact(side) for side in sorted(printer, reverse=True)]
+    return [tool.band(key) for key in ("build_length", "build_width", "build_height")]
+
+
+def _fits(side: float, room: Band) -> Finding:
+    if side <= room.typical:
+        return Finding("size", MEETS)
+    pieces = ceil(side / room.typical - 1e-9)
+    said = (f"A side of {with_unit(side, 'mm')} does not fit the build volume's "
+            f"{with_unit(room.typical, 'mm')}.")
+    if side > room.high:
+        return Finding("size", REFUSED, said, f"Split into {pieces} pieces it would.")
+    return Finding("size", DOUBTFUL, said, f"It needs a large machine, or {pieces} pieces.")
 
 
 def _finish(tool: Material, need) -> Finding:
@@ -204,35 +220,39 @@ def _heat_bands(sheet: Material, cooling: str) -> dict[str, Band]:
     return bands
 
 
-def _kept(sheet: Material) -> float:
-    """Share of the heat to forming that leaves before the part is set."""
+def _given(sheet: Material, need) -> float:
+    """Share of the heat to the normal forming temperature that leaves before the part is set."""
     enthalpy = sheet.curve("enthalpy")
-    hot = enthalpy.at(sheet.band("forming_normal").typical, "hold").typical
-    return 1.0 - enthalpy.at(sheet.band("set_temperature").typical, "hold").typical / hot
+    hot, cold, normal = (enthalpy.at(kelvin, "hold").typical for kelvin in (
+        need["sheet_temperature"], sheet.band("set_temperature").typical,
+        sheet.band("forming_normal").typical))
+    return (hot - cold) / normal
 
 
 def _capacity(tool: Material, need) -> float:
     return (tool.band("density").typical * tool.band("specific_heat").typical * need["wall"])
 
 
-def _temperatures(density, enthalpy, share, film, k, need, cooling, capacity, kept, water=None,
-                  cover=None):
-    heat = density * need["gauge"] * enthalpy * kept * share
-    conductance = toolheat.wall_conductance(0.5 * film, film, need["wall"], k)
+def _temperatures(density, enthalpy, share, film, k, need, cooling, capacity, given, reference,
+                  water=None, cover=None):
+    """Temperature after the shots in a row, steady temperature, time constant, cooling."""
+    heat = density * need["gauge"] * enthalpy * given * share
+    hot, ambient = need["sheet_temperature"], need["ambient"]
+    away = toolheat.wall_conductance(0.5 * film, film, need["wall"], k)
     if cooling == "channels":
-        conductance = conductance + 1.0 / (1.0 / water + cover / k)
-    steady = toolheat.running_temperature(heat, need["cycle"], conductance, need["ambient"])
-    time_constant = capacity / conductance
+        away = away + 1.0 / (1.0 / water + cover / k)
+    heating = toolheat.heating_conductance(heat, need["cycle"], hot, reference)
+    steady = toolheat.running_temperature(heating, away, hot, ambient)
+    time_constant = capacity / (heating + away)
     warmed = 1.0 - np.exp(-need["run_shots"] * need["cycle"] / time_constant)
-    return need["ambient"] + (steady - need["ambient"]) * warmed, steady, time_constant
+    return ambient + (steady - ambient) * warmed, steady, time_constant, away
 
 
-def _contact(tool: Material, sheet: Material, temperature: float) -> float:
+def _contact(tool: Material, sheet: Material, temperature: float, need) -> float:
     touch = [toolheat.effusivity(*(m.band(key).typical for key in
                                    ("conductivity", "density", "specific_heat")))
              for m in (sheet, tool)]
-    return float(toolheat.contact_temperature(sheet.band("forming_normal").typical, temperature,
-                                              *touch))
+    return float(toolheat.contact_temperature(need["sheet_temperature"], temperature, *touch))
 
 
 def _criteria(v: Mapping[str, Any], temperature, size: float) -> dict[str, Any]:
