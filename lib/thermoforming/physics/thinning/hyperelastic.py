@@ -71,7 +71,7 @@ def mooney_rivlin(shear_modulus: float, second_share: float) -> np.ndarray:
 
     Notes
     -----
-    A share above about 0.1 removes the pressure maximum of a blown sheet: the bubble stays stable.
+    A share above 0.18 removes the pressure maximum of a blown sphere: the bubble stays stable.
 
     References
     ----------
@@ -188,7 +188,7 @@ def stiffness(stretch1, stretch2, terms):
 
 
 @njit(cache=True)
-def natural_width(stretch, terms):
+def natural_width(stretch):
     """Stretch across at which a strip pulled to `stretch` is free of stress across.
 
     For the isotropic incompressible strip it is stretch ** -1/2, whatever the law.
@@ -207,7 +207,7 @@ def tension_field(stretch1, stretch2, terms):
     small = min(stretch1, stretch2)
     if large <= 1.0:
         return 0.0, 0.0
-    width = natural_width(large, terms)
+    width = natural_width(large)
     if small >= width:
         return nominal_stress(stretch1, stretch2, terms)
     pull, _ = nominal_stress(large, width, terms)
