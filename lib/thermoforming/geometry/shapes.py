@@ -131,8 +131,9 @@ def rounded_rectangle(centre, size, corner: float, step: float):
     return (np.concatenate(points) + centre, np.concatenate(normals), np.concatenate(weights))
 
 
-def tray(size, corner: float, forms, step: float = 3e-3, chord: float = 0.8e-3) -> Surface:
-    """A flat rim at height zero with cavities sunk into it, the pull along +z.
+def tray(size, corner: float, forms, step: float = 3e-3, chord: float = 0.8e-3,
+         raised: bool = False) -> Surface:
+    """A flat rim at height zero with cavities sunk into it, or forms on it, the pull along +z.
 
     Parameters
     ----------
@@ -141,9 +142,12 @@ def tray(size, corner: float, forms, step: float = 3e-3, chord: float = 0.8e-3) 
     corner : float
         Corner radius of the outline. [m]
     forms : sequence of Form
-        The cavities, apart from each other and from the outline; each may carry bosses.
+        The cavities, apart from each other and from the outline; each may carry bosses. Raised
+        forms are given by the size of their tops.
     step, chord : float
         Longest triangle edge on flats and round contours, and along fillets. [m]
+    raised : bool
+        Whether the forms stand on the rim plane instead of being sunk into it.
 
     Returns
     -------
@@ -153,7 +157,8 @@ def tray(size, corner: float, forms, step: float = 3e-3, chord: float = 0.8e-3) 
     points, _, _ = rounded_rectangle((0.0, 0.0), size, corner, step)
     builder = _Builder(step, chord)
     rim = builder.add(np.column_stack([points, np.zeros(len(points))]))
-    builder.fill(rim, [builder.sink(form, 0.0) for form in forms])
+    place = builder.rise if raised else builder.sink
+    builder.fill(rim, [place(form, 0.0) for form in forms])
     return Surface(np.concatenate(builder.points), np.concatenate(builder.faces))
 
 
