@@ -261,7 +261,7 @@ def _hanging(wall, load, inward, warm, edge):
 
 def _greatest(values):
     """The greatest of several arrays, at least zero."""
-    return np.maximum.reduce([0.0, *np.broadcast_arrays(*values)])
+    return np.maximum(0.0, np.maximum.reduce(np.broadcast_arrays(*values)))
 
 
 def _tip(wall, warm, strain, axis, curvature):

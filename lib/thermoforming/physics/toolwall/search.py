@@ -1,0 +1,200 @@
+"""The lightest or quickest wall that holds: every candidate is worked out, none is guessed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import product
+
+import numpy as np
+
+from thermoforming.guard import Refused, within
+from thermoforming.physics.toolwall.wall import Wall, Warm, brackets, volume, worse
+
+GOVERNS = ("deflection", "stress", "buckling")
+
+
+@dataclass(frozen=True)
+class Limits:
+    """What a wall must keep: deflection [m], safety factor on strength and on buckling [1]."""
+
+    deflection: float
+    strength_factor: float
+    buckling_factor: float
+
+    def __post_init__(self):
+        within("permitted deflection", self.deflection, 0.0, unit="m", above=True)
+        within("safety factor on strength", self.strength_factor, 1.0)
+        within("safety factor on buckling", self.buckling_factor, 1.0)
+
+
+@dataclass(frozen=True)
+class Found:
+    """The best wall, its volume [m3] and build time [s], what it uses of each limit, what
+    governs, how many were tried and how many passed."""
+
+    wall: Wall
+    volume: float
+    time: float
+    use: dict[str, float]
+    governs: str
+    tried: int
+    passed: int
+
+
+def use(wall: Wall, pressure, warm: Warm, limits: Limits) -> dict[str, np.ndarray]:
+    """Share of each limit that a wall uses, on the less favourable kind of edge.
+
+    .. math:: u = w / w_{max}, \\quad u = \\sigma n / \\sigma_s, \\quad u = n_b / n
+
+    Parameters
+    ----------
+    wall : Wall
+        One wall or many.
+    pressure : float or array
+        Net pressure, positive inward. [Pa]
+    warm : Warm
+        Its material as it is under the load.
+    limits : Limits
+        What it must keep.
+
+    Returns
+    -------
+    dict of str to float or array
+        By deflection, stress and buckling; one is just enough. [1]
+
+    Raises
+    ------
+    Refused
+        If a value is not finite or out of range.
+    """
+    by_edge = brackets(wall, pressure, warm)
+    deflection = np.maximum(worse(by_edge, "deflection"), worse(by_edge, "side_deflection"))
+    stress = np.maximum(worse(by_edge, "stress"), worse(by_edge, "side_stress"))
+    return {"deflection": deflection / limits.deflection,
+            "stress": stress * limits.strength_factor / warm.strength,
+            "buckling": limits.buckling_factor / worse(by_edge, "buckling")}
+
+
+def candidates(like: Wall, skins: Sequence[float], rib_thicknesses: Sequence[float],
+               rib_heights: Sequence[float], most_ribs: int, least_gap: float) -> Wall:
+    """Every combination of skin, rib and number of ribs as one wall of arrays.
+
+    .. math:: n = n_{skin} \\, n_{thickness} \\, n_{height} \\, n_{ribs}
+
+    The bays are kept as square as the sides allow: ribs along follow from ribs across.
+
+    Parameters
+    ----------
+    like : Wall
+        Gives the sides, depth, side walls and whether ribs stand on the base.
+    skins, rib_thicknesses, rib_heights : sequence of float
+        Values to try, > 0. Heights are ignored where ribs stand on the base. [m]
+    most_ribs : int
+        Most ribs across the length, 0 to 60. [1]
+    least_gap : float
+        Clear distance that must stay between ribs (tools, drain, resin), >= 0. [m]
+
+    Returns
+    -------
+    Wall
+        Its fields are arrays of one length.
+
+    Raises
+    ------
+    Refused
+        If nothing is left to try.
+    """
+    within("most ribs", most_ribs, 0, 60)
+    within("least gap between ribs", least_gap, 0.0, unit="m")
+    heights = [like.depth] if like.on_base else [h for h in rib_heights if h <= like.depth]
+    counts = {(_square(like, n), n) for n in range(most_ribs + 1)}
+    rows = np.array([(*sizes, *pair) for *sizes, pair in product(
+        skins, rib_thicknesses, heights, sorted(counts))], dtype=float).reshape(-1, 5)
+    gap = np.minimum((like.width - rows[:, 3] * rows[:, 1]) / (rows[:, 3] + 1),
+                     (like.length - rows[:, 4] * rows[:, 1]) / (rows[:, 4] + 1))
+    rows = rows[gap >= least_gap]
+    if not len(rows):
+        raise Refused("search", "No wall is left to try: allow more skins, ribs or a smaller gap.")
+    skin, thick, high, along, across = rows.T
+    return replace(like, skin=skin, rib_thickness=thick, rib_height=high, ribs_along=along,
+                   ribs_across=across)
+
+
+def best(walls: Wall, pressure: float, warm: Warm, limits: Limits, build_rate: float,
+         side_follows: bool = True) -> Found | None:
+    """The wall of least volume, and so of least mass and build time, that keeps every limit.
+
+    .. math:: \\min V, \\quad u \\le 1
+
+    Parameters
+    ----------
+    walls : Wall
+        Candidates, from `candidates`.
+    pressure : float
+        Net pressure, positive inward. [Pa]
+    warm : Warm
+        Material as it is under the load.
+    limits : Limits
+        What the wall must keep.
+    build_rate : float
+        Volume made in a time, > 0. [m3/s]
+    side_follows : bool
+        Side walls as thick as the skin that is tried.
+
+    Returns
+    -------
+    Found or None
+        None where no candidate holds.
+
+    Raises
+    ------
+    Refused
+        If a value is not finite or out of range.
+
+    Notes
+    -----
+    Build time is the volume by the rate at which the process makes solid. What the height alone
+    decides (layers to be laid or exposed) is alike for all walls of one depth and left out.
+    """
+    within("build rate", build_rate, 0.0, unit="m3/s", above=True)
+    if side_follows:
+        walls = replace(walls, side=walls.skin)
+    used = use(walls, pressure, warm, limits)
+    total = volume(walls)
+    worst = np.maximum.reduce([used[name] for name in GOVERNS])
+    holds = worst <= 1.0
+    if not holds.any():
+        return None
+    i = int(np.flatnonzero(holds)[np.argmin(total[holds])])
+    shares = {name: float(used[name][i]) for name in GOVERNS}
+    return Found(pick(walls, i), float(total[i]), float(total[i] / build_rate), shares,
+                 max(shares, key=shares.get), total.size, int(holds.sum()))
+
+
+def pick(walls: Wall, index: int) -> Wall:
+    """One wall out of many.
+
+    .. math:: W_i
+
+    Parameters
+    ----------
+    walls : Wall
+        Fields are floats or arrays.
+    index : int
+        Which. [1]
+
+    Returns
+    -------
+    Wall
+        Fields are floats.
+    """
+    names = ("length", "width", "skin", "rib_thickness", "rib_height", "ribs_along",
+             "ribs_across", "depth", "side")
+    return replace(walls, **{n: float(np.ravel(getattr(walls, n))[index if np.ndim(
+        getattr(walls, n)) else 0]) for n in names})
+
+
+def _square(like: Wall, across: int) -> int:
+    """Ribs along that make the bays nearest to square."""
+    return max(0, round((across + 1) * like.width / like.length) - 1)
