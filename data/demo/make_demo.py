@@ -10,7 +10,6 @@ import json
 import shutil
 from pathlib import Path
 
-from thermoforming.pages.page import Page
 from thermoforming.pages.session import DEMO, Session
 from thermoforming.record import Project
 from thermoforming.steps import ORDER
@@ -24,22 +23,18 @@ def main() -> None:
     shutil.rmtree(DEMO, ignore_errors=True)
     Project.create(DEMO, demo["title"], AUTHOR)
     session = Session(DEMO)
-    session.author = AUTHOR
     mesh = session.keep_file((HERE / "tray.stl").read_bytes(), "tray.stl")
     for key in ORDER:
-        page = Page(key, session)
-        given = dict(demo["decisions"].get(key, {}))
+        given = dict(demo["decisions"][key])
         reason = given.pop("reason")
         if key == "brief":
             given["mesh"] = mesh
-        page.set(**given)
-        page.run()
-        revision = session.save(page.step, page.inputs, page.outcome, reason, AUTHOR, None,
-                                page.upstream.simulation)
+        revision = session.decide(key, given, reason, AUTHOR)
         if key in demo["accepted"]:
             session.project.review(key, revision.sha256, REVIEWER, "accepted",
                                    demo["accepted"][key])
-        print(f"{key}: {page.outcome.verdict}")
+        print(f"{key}: {len(revision.checks)} checks, {len(revision.stops)} stops")
+
 
 
 if __name__ == "__main__":

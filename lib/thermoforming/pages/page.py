@@ -26,6 +26,8 @@ from thermoforming.steps import ORDER, step
 from thermoforming.steps.base import Outcome
 from thermoforming.steps.plain import plain
 
+MANY = 14  # controls beyond which each heading folds
+MORE = "More inputs"
 SLOW = 0.04  # seconds; a page that takes longer answers the last of several moves only
 
 PAGES = {"brief": "01-brief.ipynb", "material": "02-material.ipynb",
@@ -115,7 +117,9 @@ class Page:
         self._author = w.Text(value=self.session.author, description="Decided by",
                               layout=w.Layout(width="340px"))
         saved = self.session.project.latest(self.step.key)
-        self._reason = w.Textarea(value=saved.reason if saved else "", description="Reason",
+        self._proposed = self._proposed_reason()
+        self._reason = w.Textarea(value=saved.reason if saved else self._proposed,
+                                  description="Reason",
                                   placeholder="Why is it decided so? A reviewer will read this.",
                                   rows=3, layout=w.Layout(width="min(720px, 100%)"))
         self._save = w.Button(description="Save this decision", button_style="primary",
@@ -235,6 +239,7 @@ class Page:
         self._checks.value = render.checks(self.outcome.checks, scene.inches)
         self._tables.value = "".join(render.table(t, scene.inches) for t in self.outcome.tables)
         self._show_worked()
+        self._follow_reason()
         for key, made in self.controls.items():
             made.widget.layout.display = "" if made.field.applies(self.inputs) else "none"
 
@@ -258,23 +263,34 @@ class Page:
         return ""
 
     def _grouped_controls(self) -> list[w.Widget]:
-        shown, folded, group = [], [], None
-        for key, made in self.controls.items():
-            field = made.field
-            if field.advanced:
-                folded.append(made.widget)
-                continue
-            if field.group != group and field.group:
-                shown.append(w.HTML(f'<div class="tf-page tf-group">{escape(field.group)}</div>'))
-            group = field.group
-            shown.append(made.widget)
-        if folded:
-            more = w.Accordion([w.VBox(folded)], titles=["More inputs"])
-            more.selected_index = None
-            shown.append(more)
-        return shown
+        """Controls under their headings; on a page with many, each heading folds."""
+        groups: dict[str, list[w.Widget]] = {}
+        for made in self.controls.values():
+            name = MORE if made.field.advanced else made.field.group
+            groups.setdefault(name, []).append(made.widget)
+        more = groups.pop(MORE, None)
+        folds = len(self.controls) > MANY
+        shown: list[w.Widget] = []
+        for name, widgets in groups.items():
+            if folds and name:
+                shown.append(_fold(name, widgets, opened=not shown))
+            else:
+                heading = f'<div class="tf-page tf-group">{escape(name)}</div>'
+                shown += [*([w.HTML(heading)] if name else []), *widgets]
+        return shown + ([_fold(MORE, more, opened=False)] if more else [])
 
     # ------------------------------------------------------------------ deciding
+
+    def _proposed_reason(self) -> str:
+        """What the step proposes as the reason (its result "reason"), for the engineer to edit."""
+        results = self.outcome.results if self.outcome else ()
+        return next((r.value for r in results if r.key == "reason"), "")
+
+    def _follow_reason(self):
+        """Keep a proposed reason up to date for as long as nobody has edited it."""
+        box = getattr(self, "_reason", None)
+        if box is not None and box.value == self._proposed:
+            self._proposed = box.value = self._proposed_reason()
 
     def differences(self) -> list[tuple[str, str, str]]:
         """Name, saved value and value now of everything that differs from the last revision."""
@@ -289,6 +305,11 @@ class Page:
             if old is None or old["value"] != data:
                 found.append((label, _old_words(old), text))
         return found
+
+    def _draft(self) -> str:
+        """A reason that the step writes from its numbers, for the engineer to edit."""
+        results = {r.key: r.value for r in self.outcome.results} if self.outcome else {}
+        return results.get("reason") or ""
 
     def _show_changes(self):
         if self.outcome is None:
@@ -321,6 +342,12 @@ class Page:
         self._alert.value = self._standing_message()
         self._said.value = render.message(
             f"Saved as revision {revision.number} (sha-256 {revision.sha256[:12]}…).", "pass")
+
+
+def _fold(name: str, widgets: list[w.Widget], opened: bool) -> w.Accordion:
+    fold = w.Accordion([w.VBox(widgets)], titles=[name])
+    fold.selected_index = 0 if opened else None
+    return fold
 
 
 def _as_words(declared, inputs, outcome) -> dict:

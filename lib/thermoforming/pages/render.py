@@ -27,6 +27,8 @@ from thermoforming.steps.base import (
 from thermoforming.steps.upstream import Upstream
 from thermoforming.units import digits, shown_unit, to_shown
 
+LONG_TEXT = 40  # characters; longer results are shown as a paragraph
+
 STATE_COLOUR = {"missing": style.GREY, "damaged": style.ORANGE, "stale": style.AMBER,
                 "returned": style.PURPLE, "current": style.SKY, "accepted": style.GREEN}
 STATE_WORD = {"missing": "to decide", "damaged": "damaged", "stale": "stale",
@@ -87,18 +89,30 @@ def message(text: str, verdict: str = "caution") -> str:
     return f'<div class="tf-page tf-message tf-{verdict}">{escape(text)}</div>' if text else ""
 
 
+LARGE = 6  # results written large; the rest are a click away
+LONG = 48  # characters; longer text is no headline
+
+
 def key_results(results: Iterable[Result], inches: bool) -> str:
-    """Results as large numbers with their range below."""
-    cells = []
-    for result in results:
-        value, band = result.value, isinstance(result.value, Band)
-        main = words(Band.exact(value.typical) if band else value, result.shown, inches)
-        below = (f'<span class="tf-range">{range_words(value, result.shown, inches)}</span>'
-                 if band and not value.is_exact else "")
-        cells.append(f'<div title="{escape(result.help)}"><span class="tf-name">'
-                     f"{escape(result.label)}</span><span class='tf-value'>{escape(main)}</span>"
-                     f"{below}</div>")
-    return f'<div class="tf-page tf-key">{"".join(cells)}</div>'
+    """The first results as large numbers with their range below, the rest as a folded table."""
+    results = [result for result in results if result.value is not None]
+    short = [r for r in results if not (isinstance(r.value, str) and len(r.value) > LONG)]
+    large, small = short[:LARGE], [r for r in results if r not in short[:LARGE]]
+    cells = "".join(_large(result, inches) for result in large)
+    rows = "".join(f"<tr><td>{escape(r.label)}</td><td>{escape(words(r.value, r.shown, inches))}"
+                   f"</td></tr>" for r in small)
+    more = (f"<details><summary>{len(small)} more results</summary><table class='tf-table'>{rows}"
+            "</table></details>" if small else "")
+    return f'<div class="tf-page"><div class="tf-key">{cells}</div>{more}</div>'
+
+
+def _large(result: Result, inches: bool) -> str:
+    value, band = result.value, isinstance(result.value, Band)
+    main = words(Band.exact(value.typical) if band else value, result.shown, inches)
+    below = (f'<span class="tf-range">{range_words(value, result.shown, inches)}</span>'
+             if band and not value.is_exact else "")
+    return (f'<div title="{escape(result.help)}"><span class="tf-name">{escape(result.label)}'
+            f"</span><span class='tf-value'>{escape(main)}</span>{below}</div>")
 
 
 def checks(found: Iterable[Check], inches: bool) -> str:

@@ -103,6 +103,15 @@ class Session:
             "versions": {"thermoforming": version("thermoforming"), "tables": tables_version()},
         }, author, expected)
 
+    def decide(self, key: str, values: Mapping[str, Any], reason: str, author: str) -> Revision:
+        """Compute a decision from code and save it; inputs not given are at their defaults."""
+        declared = step(key)
+        upstream = self.upstream(declared)
+        inputs = declared.checked(values, upstream)
+        simulation = declared.simulate(inputs, upstream, Silent()) if declared.simulate else None
+        outcome = declared.compute(inputs, self.upstream(declared, simulation))
+        return self.save(declared, inputs, outcome, reason, author, self._hash(key), simulation)
+
     def would_become_stale(self, key: str) -> list[str]:
         """Saved decisions that stand on this one, directly or through others."""
         stale = {key}
