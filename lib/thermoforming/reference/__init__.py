@@ -10,7 +10,8 @@ from thermoforming.reference.properties import Property, properties
 from thermoforming.reference.rules import Caution, Rule, cautions, cautions_for, rule, rules
 from thermoforming.reference.sources import Source, source, sources
 from thermoforming.reference.tables import tables_version
+from thermoforming.reference.water import water, water_source
 
 __all__ = ["Caution", "Curve", "Material", "Property", "Rule", "Source", "cautions",
            "cautions_for", "properties", "rule", "rules", "sheets", "source", "sources",
-           "tables_version", "tool_materials"]
+           "tables_version", "tool_materials", "water", "water_source"]
