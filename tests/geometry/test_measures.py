@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from trimesh.ray import ray_triangle
 
 from thermoforming.geometry.curvature import bends, smallest_radius, tight_regions
+from thermoforming.geometry.display import coarser
 from thermoforming.geometry.draft import (
     area_by_band,
     best_pull,
@@ -403,3 +404,14 @@ def test_bad_requests_are_refused_by_name():
         dish(corner=4 * MM)
     with pytest.raises(Refused, match="fillets"):
         dish(height=4 * MM)
+
+
+def test_a_coarser_copy_keeps_shape_and_knows_where_it_came_from():
+    ball = trimesh.creation.icosphere(subdivisions=5, radius=1.0)
+    fine = Surface(ball.vertices, ball.faces)
+    shown, origin = coarser(fine, 2000)
+    assert len(shown.faces) == len(origin) <= 2000 and len(shown.faces) > 400
+    assert shown.area == pytest.approx(fine.area, rel=0.1)
+    assert np.linalg.norm(shown.centres - fine.centres[origin], axis=1).max() < 0.2
+    same, numbers = coarser(fine, len(fine.faces))
+    assert same is fine and len(numbers) == len(fine.faces)
