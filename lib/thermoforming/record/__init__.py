@@ -37,5 +37,5 @@ from thermoforming.record.kinds import Release, Review, Revision
 from thermoforming.record.standing import Standing
 from thermoforming.record.store import Project
 
-__all__ = ["check", "Damaged", "Difference", "NewerSchema", "NotSaved", "Project", "RecordError", "Release",
-           "Review", "Revision", "SomeoneSavedFirst", "Standing", "differences"]
+__all__ = ["Damaged", "Difference", "NewerSchema", "NotSaved", "Project", "RecordError", "Release",
+           "Review", "Revision", "SomeoneSavedFirst", "Standing", "check", "differences"]

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from thermoforming.units import shown_unit, to_shown, with_unit
 
 EXACT = 0.0
+COUNTS = ("-", "shots", "parts")
 BAND = {"low", "typical", "high"}
 
 
@@ -127,7 +128,7 @@ def words(value, shown: str = "-", inches: bool = False) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if _is_number(value):
-        return with_unit(value, shown, 4, inches)
+        return _number_words(value, shown, inches)
     if is_band(value):
         return _band_words(value, shown, inches)
     if isinstance(value, Mapping):
@@ -150,10 +151,21 @@ def typical(value) -> float | None:
     return value if _is_number(value) else None
 
 
+def _number_words(value, shown: str, inches: bool) -> str:
+    """Four significant digits, without zeros that say nothing; whole numbers whole."""
+    unit = shown_unit(shown, inches)
+    if isinstance(value, int) and unit in COUNTS:
+        return str(value) if unit == "-" else f"{value} {unit}"
+    number, _, tail = with_unit(value, shown, 4, inches).partition(" ")
+    if "." in number and "e" not in number:
+        number = number.rstrip("0").rstrip(".")
+    return f"{number} {tail}".strip()
+
+
 def _band_words(band: Mapping, shown: str, inches: bool) -> str:
-    middle = with_unit(band["typical"], shown, 4, inches)
     if band["low"] == band["high"]:
-        return middle
+        return _number_words(band["typical"], shown, inches)
+    middle = with_unit(band["typical"], shown, 3, inches)
     unit = shown_unit(shown, inches)
     ends = [with_unit(band[end], shown, 3, inches).removesuffix(unit).strip()
             for end in ("low", "high")]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -13,6 +14,7 @@ from thermoforming.record.standing import open_stops
 from thermoforming.record.rules import same_person
 from thermoforming.record.store import STEP, Project
 
+HANDED_OUT = re.compile(r"[0-9]{4,}")
 FOLDERS = ("decisions", "exports", "inputs", "releases", "reviews", "trials")
 
 
@@ -147,7 +149,10 @@ class _Checker:
         if chain.parts[0] in ("decisions", "reviews"):
             self.strangers(chain.folder.parent,
                            set(filter(STEP.fullmatch, self.names(chain.folder.parent))))
-        self.strangers(chain.folder, set(filter(NUMBERED.fullmatch, self.names(chain.folder))))
+        handed_out = chain.kind == "export" and HANDED_OUT
+        self.strangers(chain.folder, {name for name in self.names(chain.folder)
+                                      if NUMBERED.fullmatch(name)
+                                      or handed_out and handed_out.fullmatch(name)})
         numbers = chain.numbers()
         for missing in sorted(set(range(1, (numbers or [0])[-1])) - set(numbers)):
             self.damage(f"{chain.path(missing)} is missing. {spelling.ADVICE}")
@@ -181,6 +186,8 @@ class _Checker:
             self.review(record)
         elif kind == "release":
             self.release(record)
+        elif kind == "export":
+            self.export(record)
 
     def decision(self, revision) -> None:
         for step, sha256 in revision.upstream.items():
@@ -204,6 +211,18 @@ class _Checker:
         for step, entry in release.decisions.items():
             self.named(release, entry["sha256"], f"the revision of {step} it released")
             self.named(release, entry["review"], f"the review of {step}")
+
+    def export(self, export) -> None:
+        folder = export.path.with_suffix("")
+        self.strangers(folder, set(export.content["files"]))
+        for name, sha256 in export.content["files"].items():
+            path = folder / name
+            if not path.exists():
+                self.note(f"{path} was handed out but is not kept here. Export again if it is "
+                          "wanted.")
+            elif spelling.digest(files.read(path)) != sha256:
+                self.damage(f"{path} was changed after it was handed out. Delete it and export "
+                            "again.")
 
     def named(self, record, sha256: str, what: str):
         if sha256 not in self.known:

@@ -1,0 +1,111 @@
+"""One-page sheets for the shop, declared as which value of which decision stands where."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from thermoforming.record.changes import words
+from thermoforming.record.kinds import Revision
+from thermoforming.units import shown_unit
+
+
+@dataclass(frozen=True)
+class Line:
+    """One value: an input or result of a step; `label` replaces its own label if given."""
+
+    step: str
+    key: str
+    label: str = ""
+
+
+@dataclass(frozen=True)
+class Group:
+    """Lines under a heading."""
+
+    title: str
+    lines: tuple[Line, ...]
+
+
+@dataclass(frozen=True)
+class Listing:
+    """A result table of a step, with empty columns to be filled in by hand.
+
+    `columns` names those to print (all if empty).
+    """
+
+    step: str
+    table: str
+    columns: tuple[str, ...] = ()
+    blanks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Form:
+    """One sheet: groups of lines, tables, lines to be filled in by hand, a note."""
+
+    key: str
+    title: str
+    purpose: str
+    groups: tuple[Group, ...] = ()
+    listings: tuple[Listing, ...] = ()
+    by_hand: tuple[str, ...] = ()
+    note: str = ""
+
+
+def filled(form: Form, decided: Mapping[str, Revision], inches: bool) -> dict:
+    """A form with the project's values in it, as plain text; what is not decided stays blank."""
+    groups = [{"title": group.title,
+               "lines": [_line(line, decided, inches) for line in group.lines]}
+              for group in form.groups]
+    tables = [table for listing in form.listings
+              if (table := _listing(listing, decided, inches))]
+    return {"key": form.key, "title": form.title, "purpose": form.purpose, "note": form.note,
+            "groups": groups, "tables": tables, "by_hand": list(form.by_hand)}
+
+
+def grid(table: Mapping, inches: bool, wanted: tuple[str, ...] = (),
+         blanks: tuple[str, ...] = ()) -> dict:
+    """A saved table as text: heads with units, cells, and which columns are numbers."""
+    columns = [c for c in table["columns"] if not wanted or c["key"] in wanted]
+    rows = [[_cell(row.get(c["key"]), c, inches) for c in columns] + [""] * len(blanks)
+            for row in table["rows"]]
+    return {"title": table["title"],
+            "heads": [{"label": c["label"], "unit": _unit(c, inches)} for c in columns]
+            + [{"label": blank, "unit": ""} for blank in blanks],
+            "numeric": [_numeric(table["rows"], c) for c in columns] + [False] * len(blanks),
+            "blank": [False] * len(columns) + [True] * len(blanks),
+            "rows": rows}
+
+
+def _line(line: Line, decided: Mapping[str, Revision], inches: bool) -> dict:
+    revision = decided.get(line.step)
+    for part in ("results", "inputs"):
+        entry = revision and revision.content.get(part, {}).get(line.key)
+        if entry:
+            return {"label": line.label or entry.get("label", line.key),
+                    "value": words(entry.get("text", entry.get("value")),
+                                   entry.get("shown", "-"), inches)}
+    return {"label": line.label or line.key, "value": ""}
+
+
+def _listing(listing: Listing, decided: Mapping[str, Revision], inches: bool) -> dict | None:
+    revision = decided.get(listing.step)
+    table = revision and revision.content.get("tables", {}).get(listing.table)
+    return grid(table, inches, listing.columns, listing.blanks) if table else None
+
+
+def _unit(column: Mapping, inches: bool) -> str:
+    unit = shown_unit(column.get("shown", "-"), inches)
+    return "" if unit == "-" else unit
+
+
+def _cell(value, column: Mapping, inches: bool) -> str:
+    text = words(value, column.get("shown", "-"), inches)
+    unit = _unit(column, inches)
+    return text.replace(f" {unit}", "") if unit else text
+
+
+def _numeric(rows, column: Mapping) -> bool:
+    values = [row.get(column["key"]) for row in rows]
+    return bool(values) and all(not isinstance(value, str | bool) for value in values)
