@@ -148,7 +148,8 @@ def _write_lab_settings():
 
 def _serve_charts_once():
     """Put the chart library where JupyterLab serves it by address (see pages/charts.py)."""
-    target = FOLDER / "share" / "jupyter" / "nbextensions" / "thermoforming" / "charts.js"
+    target = (FOLDER / "share" / "jupyter" / "labextensions" / "thermoforming" / "static"
+              / "charts.js")
     code = ("import pathlib, shutil, sys, plotly; target = pathlib.Path(sys.argv[1]); "
             "target.parent.mkdir(parents=True, exist_ok=True); shutil.copyfile(pathlib.Path("
             "plotly.__file__).parent / 'package_data' / 'widgetbundle.js', target)")

@@ -16,12 +16,12 @@ from thermoforming.steps.upstream import Upstream
 from thermoforming.units import shown_unit, to_shown
 
 # The chart library, 5 MB, would otherwise travel with every single figure.
-BUNDLE = Path(sys.prefix) / "share" / "jupyter" / "nbextensions" / "thermoforming" / "charts.js"
-LOAD_ONCE = """
+SERVED = "extensions/thermoforming/static/charts.js"
+BUNDLE = Path(sys.prefix) / "share" / "jupyter" / f"lab{SERVED}"
+LOAD_ONCE = f"""
 const data = document.getElementById("jupyter-config-data");
 const base = data ? JSON.parse(data.textContent).baseUrl || "/" : "/";
-const bundle = await import(new URL(base + "nbextensions/thermoforming/charts.js",
-                                    document.location.origin).href);
+const bundle = await import(new URL(base + "lab/{SERVED}", document.location.origin).href);
 export default bundle.default;
 """
 

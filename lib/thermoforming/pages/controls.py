@@ -380,7 +380,7 @@ class FileControl(Control):
     def _build(self, value):
         kinds = ",".join(self.field.kinds)
         self.upload = w.FileUpload(accept=kinds, multiple=False, description="Upload",
-                                   layout=w.Layout(width="100px"))
+                                   layout=w.Layout(width="116px"))
         self.path = w.Text(placeholder=f"or its path on this computer ({kinds})",
                            continuous_update=False, layout=GROW)
         self.name = w.HTML()
@@ -440,11 +440,18 @@ class FileControl(Control):
 
 
 def _label(field: Field, wide: bool = False) -> w.HTML:
-    symbol = f" <i>{escape(field.symbol)}</i>" if isinstance(field, Number) and field.symbol else ""
+    symbol = _symbol(field.symbol) if isinstance(field, Number) and field.symbol else ""
     title = escape(" · ".join(part for part in (field.help, field.origin) if part))
     small = f"<small>{escape(field.help)}</small>" if wide and field.help else ""
     return w.HTML(f'<div class="tf-page tf-label" title="{title}">{escape(field.label)}{symbol}'
                   f"{small}</div>", layout=w.Layout() if wide else LABEL)
+
+
+def _symbol(symbol: str) -> str:
+    """A symbol such as t_min, set with its index below."""
+    name, _, index = symbol.partition("_")
+    below = f"<sub>{escape(index.strip('{}'))}</sub>" if index else ""
+    return f" <i>{escape(name)}</i>{below}"
 
 
 def _round_step(width: float) -> float:

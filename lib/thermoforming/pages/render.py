@@ -164,7 +164,7 @@ def step_cautions(topics: Iterable[str]) -> str:
 def input_words(field: Field, value, upstream: Upstream, inches: bool) -> str:
     """The value of an input as text."""
     if isinstance(field, Number):
-        return words(value, field.shown, inches, 4)
+        return _as_typed(value, field, inches)
     if isinstance(field, Choice):
         return dict(field.choices(upstream)).get(value, str(value))
     if isinstance(field, Flag):
@@ -174,6 +174,16 @@ def input_words(field: Field, value, upstream: Upstream, inches: bool) -> str:
     if isinstance(field, Rows):
         return f"{len(value)} rows"
     return value or "–"
+
+
+def _as_typed(value, field: Number, inches: bool) -> str:
+    """A typed number as people type it: no trailing zeros, counts without a point."""
+    if value is None:
+        return "–"
+    unit = shown_unit(field.shown, inches)
+    shown = float(to_shown(value, unit))
+    text = f"{shown:.0f}" if field.whole else f"{round(shown, 9):.6g}"
+    return text if unit == "-" else f"{text} {unit}"
 
 
 def values_text(declared: Step, inputs: Mapping[str, Any], outcome: Outcome, upstream: Upstream,
