@@ -32,6 +32,8 @@ class Surface(NamedTuple):
         Leaf triangles of each box (count 0 inside the tree) and where to go on past it.
     order : array
         Faces in the order of the leaves.
+    sharp : array of bool, shape (m, 3)
+        Edges 01, 12, 20 that are convex and turn by more than 20 degrees.
     """
 
     vertices: np.ndarray
@@ -45,6 +47,7 @@ class Surface(NamedTuple):
     count: np.ndarray
     skip: np.ndarray
     order: np.ndarray
+    sharp: np.ndarray
 
 
 def surface(vertices, faces, facing=(0.0, 0.0, 1.0)) -> Surface:
@@ -79,7 +82,8 @@ def surface(vertices, faces, facing=(0.0, 0.0, 1.0)) -> Surface:
     normals = _unit(_cross(points, triangles))
     edges, corners = _pseudonormals(points, triangles, normals)
     low, high, first, count, skip, order = _hierarchy(points, triangles)
-    return Surface(points, triangles, normals, edges, corners, low, high, first, count, skip, order)
+    return Surface(points, triangles, normals, edges, corners, low, high, first, count, skip,
+                   order, _sharp_edges(points, triangles, normals))
 
 
 def _weld(vertices, faces):
@@ -181,6 +185,15 @@ def _pseudonormals(points, triangles, normals):
         angle = np.arccos(np.clip(np.sum(_unit(b) * _unit(c), axis=1), -1.0, 1.0))
         np.add.at(corners, triangles[:, k], angle[:, None] * normals)
     return edges.reshape(-1, 3, 3), corners
+
+
+def _sharp_edges(points, triangles, normals):
+    _, one, two = _edge_pairs(triangles)
+    sharp = np.zeros(3 * len(triangles), bool)
+    turns = np.sum(normals[one // 3] * normals[two // 3], axis=1) < np.cos(np.radians(20.0))
+    tip = points[triangles[two // 3, (two % 3 + 2) % 3]] - points[triangles[one // 3, one % 3]]
+    sharp[one] = sharp[two] = turns & (np.sum(tip * normals[one // 3], axis=1) < 0.0)
+    return sharp.reshape(-1, 3)
 
 
 def _hierarchy(points, triangles):
@@ -405,3 +418,77 @@ def _meets_triangle(v, f, t, x, y, z, dx, dy, dz):
         return 2.0
     s = (e2x * qx + e2y * qy + e2z * qz) / det
     return s if 0.0 <= s <= 1.0 else 2.0
+
+
+@njit(cache=True, nogil=True)
+def deepest(tool, ax, ay, az, bx, by, bz, guess, tolerance, pierced):
+    """Where along a straight line a-b the surface is entered deepest.
+
+    `pierced` asks to look for thin ribs between the points tried, too.
+
+    Returns
+    -------
+    tuple
+        Depth (0 if none above `tolerance`), share of the way from a, the point of the surface
+        there and its triangle. A sharp edge that the line passes under is taken exactly.
+    """
+    depth, share, clear = 0.0, 0.5, 1e300
+    face = guess
+    length = np.sqrt((bx - ax) ** 2 + (by - ay) ** 2 + (bz - az) ** 2)
+    for k in range(1, 8, 2):
+        s = 0.125 * k
+        away, _, _, _, face = closest(tool, ax + s * (bx - ax), ay + s * (by - ay),
+                                      az + s * (bz - az), face)
+        if away < clear:
+            clear = away
+        if -away > depth:
+            depth, share = -away, s
+        if clear > length:
+            break
+    if depth <= tolerance:
+        if not pierced or clear > 0.125 * length:
+            return 0.0, 0.5, ax, ay, az, face
+        s = cast(tool, ax + 0.03 * (bx - ax), ay + 0.03 * (by - ay), az + 0.03 * (bz - az),
+                 0.94 * (bx - ax), 0.94 * (by - ay), 0.94 * (bz - az))
+        if s > 1.0:
+            return 0.0, 0.5, ax, ay, az, face
+        r = cast(tool, bx + 0.03 * (ax - bx), by + 0.03 * (ay - by), bz + 0.03 * (az - bz),
+                 0.94 * (ax - bx), 0.94 * (ay - by), 0.94 * (az - bz))
+        share = 0.5 * (0.03 + 0.94 * s + 0.97 - 0.94 * r)
+    step = 0.125
+    for _ in range(5):
+        step *= 0.5
+        for way in range(-1, 2, 2):
+            s = share + way * step
+            away, _, _, _, face = closest(tool, ax + s * (bx - ax), ay + s * (by - ay),
+                                          az + s * (bz - az), face)
+            if -away > depth:
+                depth, share = -away, s
+    if depth <= tolerance:
+        return 0.0, 0.5, ax, ay, az, face
+    away, cx, cy, cz, face = closest(tool, ax + share * (bx - ax), ay + share * (by - ay),
+                                     az + share * (bz - az), face)
+    for k in range(3):
+        if tool.sharp[face, k]:
+            p, q = tool.vertices[tool.faces[face, k]], tool.vertices[tool.faces[face, (k + 1) % 3]]
+            s, r, gap = _between(ax, ay, az, bx, by, bz, p, q)
+            if gap < 3.0 * depth and 0.02 < s < 0.98:
+                return (depth, s, p[0] + r * (q[0] - p[0]), p[1] + r * (q[1] - p[1]),
+                        p[2] + r * (q[2] - p[2]), face)
+    return depth, share, cx, cy, cz, face
+
+
+@njit(cache=True)
+def _between(ax, ay, az, bx, by, bz, p, q):
+    """Shares along a-b and p-q where two segments are nearest, and how far they are apart."""
+    ux, uy, uz = bx - ax, by - ay, bz - az
+    vx, vy, vz = q[0] - p[0], q[1] - p[1], q[2] - p[2]
+    wx, wy, wz = ax - p[0], ay - p[1], az - p[2]
+    a, b, c = ux * ux + uy * uy + uz * uz, ux * vx + uy * vy + uz * vz, vx * vx + vy * vy + vz * vz
+    d, e = ux * wx + uy * wy + uz * wz, vx * wx + vy * wy + vz * wz
+    det = a * c - b * b
+    s = min(max((b * e - c * d) / det, 0.0), 1.0) if det > 1e-12 * a * c else 0.5
+    r = min(max((b * s + e) / c, 0.0), 1.0)
+    s = min(max((b * r - d) / a, 0.0), 1.0)
+    gx, gy, gz = wx + s * ux - r * vx, wy + s * uy - r * vy, wz + s * uz - r * vz
+    return s, r, np.sqrt(gx * gx + gy * gy + gz * gz)

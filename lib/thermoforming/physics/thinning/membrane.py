@@ -18,8 +18,8 @@ from thermoforming.physics.thinning import relaxation as relax
 from thermoforming.physics.thinning.contact import Surface, distances, surface
 from thermoforming.physics.thinning.hyperelastic import shear_modulus
 from thermoforming.physics.thinning.relaxation import CLAMP, FREE, PLUG, STICKING, TOOL
-from thermoforming.physics.thinning.sheet import MOST_NODES, Clamp, Sheet
-from thermoforming.physics.thinning.verdict import Check, judge
+from thermoforming.physics.thinning.sheet import MOST_NODES, Clamp, Sheet, sharp_lines, sunk_faces
+from thermoforming.physics.thinning.verdict import LEAST_PENETRATION, Check, judge
 
 STRAIGHT, DRAPE = "straight", "drape"
 _CHUNK = 16
@@ -287,7 +287,8 @@ class _Run:
         start = clamp.height
         if method.kind == DRAPE:
             start = max(start, top + method.bubble * 0.0 + 2.0 * self.tolerance)
-        self.sheet = Sheet(clamp, mesh_size, turn, start)
+        lines = sharp_lines(tool, min(start, top), mesh_size, 2.0 * self.tolerance)
+        self.sheet = Sheet(clamp, mesh_size, turn, start, lines)
         self.start = start
         self.plug, self.lift = tool, 0.0
         if method.plug is not None:
@@ -296,8 +297,8 @@ class _Run:
         self.constants = _mooney_constants(law)
         self.steps, self.checks = 0, []
         self.curve, self.pictures, self.interval, self.since = [], [], 4, 0
-        self.stale = True
-        self.blown = 0.0
+        self.sunk = max(LEAST_PENETRATION, 0.02 * mesh_size)
+        self.resting = np.zeros(0, bool)
 
     def _controls(self, friction):
         control = np.zeros(18)
@@ -436,7 +437,7 @@ class _Run:
         self.since += 1
         if self.since % 2 and self.steps:
             return
-        s.refine(_SPLIT * self.h, np.zeros(0, np.int64), self.tool, self.tolerance)
+        self._refine()
         held = s.state == CLAMP
         if self.control[relax.FRICTION] >= STICKING:
             held |= s.state == TOOL
@@ -451,6 +452,23 @@ class _Run:
         # triple pole of the lowest mode with its running mean
         self.control[relax.DAMPING] = 1.54 * slowest
         self.control[relax.MEMORY] = 5.2 / slowest
+
+    def _refine(self):
+        """Bisect what has stretched, and what would cut through a convex part of the tool."""
+        s, volume = self.sheet, self.control[relax.VOLUME]
+        marked = np.zeros(0, np.int64)
+        for _ in range(6):
+            s.refine(_SPLIT * self.h, marked, self.tool, self.tolerance, volume)
+            marked = sunk_faces(s.x, s.state, s.gap, s.gone, s.near, s.tri, s.beyond,
+                                self._fresh(), self.tool, self.sunk, 0.3 * self.h)
+            if len(marked) == 0:
+                break
+        self.resting = s.state == TOOL
+
+    def _fresh(self):
+        fresh = self.sheet.state == TOOL
+        fresh[: len(self.resting)] &= ~self.resting
+        return fresh
 
     def _layers(self, moving):
         """Triangles of the sheet, then the chilled ones again in the shape that they set in."""

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numba import njit
-from scipy.spatial import Delaunay
+from scipy.spatial import Delaunay, cKDTree
 
 from thermoforming.guard import Refused, within
-from thermoforming.physics.thinning.contact import closest
+from thermoforming.physics.thinning.contact import closest, deepest
 from thermoforming.physics.thinning.relaxation import CLAMP, FREE, TOOL
 
 
@@ -63,7 +63,7 @@ def ring(centre, diameter: float, height: float = 0.0) -> Clamp:
                  float(within("frame height", height, unit="m")))
 
 
-def flat_mesh(clamp: Clamp, mesh_size: float, turn: float = 0.0):
+def flat_mesh(clamp: Clamp, mesh_size: float, turn: float = 0.0, features=None):
     """Triangulate the flat sheet inside the frame.
 
     Parameters
@@ -74,6 +74,8 @@ def flat_mesh(clamp: Clamp, mesh_size: float, turn: float = 0.0):
         Edge of the triangles, > 0, at most a quarter of the least width of the frame. [m]
     turn : float
         Angle of the lattice, to show that it does not matter. [rad]
+    features : array, shape (k, 2), or None
+        Points of lines that the mesh is to follow, no closer than about the mesh size. [m]
 
     Returns
     -------
@@ -87,14 +89,54 @@ def flat_mesh(clamp: Clamp, mesh_size: float, turn: float = 0.0):
     """
     within("mesh size", mesh_size, 0.0, 0.25 * min(clamp.size), unit="m", above=True)
     outline = _outline(clamp, mesh_size)
+    lines = np.zeros((0, 2)) if features is None else features - np.array(clamp.centre)
+    lines = lines[_inside(clamp, lines, 0.5 * mesh_size)]
     inner = _lattice(clamp, mesh_size, turn)
     inner = inner[_inside(clamp, inner, 0.55 * mesh_size)]
-    points = np.vstack([outline, inner])
-    held = np.arange(len(points)) < len(outline)
+    if len(lines):
+        inner = inner[cKDTree(lines).query(inner)[0] > 0.7 * mesh_size]
+    points = np.vstack([outline, lines, inner])
+    fixed = np.arange(len(points)) < len(outline) + len(lines)
     for _ in range(3):
         triangles = _triangulate(points, clamp)
-        points = _smooth(points, triangles, held)
+        points = _smooth(points, triangles, fixed)
+    held = np.arange(len(points)) < len(outline)
     return points + np.array(clamp.centre), _triangulate(points, clamp), held
+
+
+def sharp_lines(tool, height: float, spacing: float, tolerance: float) -> np.ndarray:
+    """Points along the tool's sharp edges that lie in a plane, about `spacing` apart.
+
+    The flat sheet that first meets the tool in this plane folds along these edges.
+
+    Returns
+    -------
+    array, shape (k, 2)
+        Across the plane. [m]
+    """
+    ends = np.stack([tool.faces, np.roll(tool.faces, -1, axis=1)], -1)[tool.sharp]
+    ends = np.unique(np.sort(ends, axis=1), axis=0)
+    a, b = tool.vertices[ends[:, 0]], tool.vertices[ends[:, 1]]
+    flat = (np.abs(a[:, 2] - height) < tolerance) & (np.abs(b[:, 2] - height) < tolerance)
+    points = [_along(p, q, 0.25 * spacing) for p, q in zip(a[flat, :2], b[flat, :2])]
+    return _thin(np.vstack(points), spacing) if points else np.zeros((0, 2))
+
+
+def _along(p, q, step):
+    n = max(int(np.ceil(np.hypot(*(q - p)) / step)), 1)
+    return p + (q - p) * (np.arange(n + 1) / n)[:, None]
+
+
+def _thin(points, spacing):
+    """Keep points that are at least nearly `spacing` from those kept before."""
+    near = cKDTree(points).query_ball_point(points, 0.8 * spacing)
+    taken = np.zeros(len(points), bool)
+    kept = []
+    for i, around in enumerate(near):
+        if not taken[i]:
+            kept.append(i)
+            taken[around] = True
+    return points[kept]
 
 
 def _outline(clamp, h):
@@ -274,15 +316,18 @@ class Sheet:
         Angle of the lattice. [rad]
     height : float
         z of the flat sheet at the start. [m]
+    features : array, shape (k, 2)
+        Points of lines that the mesh follows. [m]
     """
 
     _NODES = {"flat": 2, "x": 3, "v": 3, "w": 3, "f": 3, "a": 3, "normal": 3, "gap": 2, "gone": 2,
-              "m": 0, "landed": 0, "heat": 0}
+              "m": 0, "landed": 0, "heat": 0, "share": 0}
     _NODE_NUMBERS = {"state": 0, "near": 2, "ends": 3}
     _FACE_NUMBERS = {"tri": 3, "beyond": 3, "parent": 0, "chilled": 0}
 
-    def __init__(self, clamp: Clamp, mesh_size: float, turn: float, height: float):
-        flat, tri, held = flat_mesh(clamp, mesh_size, turn)
+    def __init__(self, clamp: Clamp, mesh_size: float, turn: float, height: float,
+                 features=None):
+        flat, tri, held = flat_mesh(clamp, mesh_size, turn, features)
         self.first_nodes = self.nodes = len(flat)
         self.faces = len(tri)
         self._data = {}
@@ -308,8 +353,10 @@ class Sheet:
                     new[: len(self._data[name])] = self._data[name]
                 self._data[name] = new
 
-    def refine(self, limit: float, marked, tool, tolerance: float) -> bool:
+    def refine(self, limit: float, marked, tool, tolerance: float, volume: float = 0.0) -> bool:
         """Bisect every moving triangle with an edge above `limit`, and the marked ones once.
+
+        New points within `tolerance` of the tool land there, at the given evacuated volume.
 
         Returns
         -------
@@ -324,18 +371,53 @@ class Sheet:
             start = self.nodes
             self.nodes, self.faces = _refine(
                 d["flat"], d["x"], d["v"], d["w"], d["normal"], d["gap"], d["gone"], d["landed"],
-                d["heat"], d["state"], d["near"], d["ends"], d["tri"], d["beyond"], d["parent"],
-                d["chilled"], d["set"], marked, limit * limit, tool, tolerance, self.nodes,
-                self.faces)
+                d["heat"], d["state"], d["near"], d["ends"], d["share"], d["tri"], d["beyond"],
+                d["parent"], d["chilled"], d["set"], marked, limit * limit, tool, tolerance, volume,
+                self.nodes, self.faces)
             marked = marked[:0]
             if self.nodes == start or self.nodes > MOST_NODES:
                 return self.nodes > before
+
+    def conform(self, fresh, tool, depth: float, shortest: float, volume: float) -> int:
+        """Give the formed sheet a point wherever an edge is sunk in the tool, there exactly.
+
+        For the finished picture: the new triangles are too thin to calculate with.
+
+        Parameters
+        ----------
+        fresh : array of bool, shape (nodes,)
+            Points that have landed since the last call; edges between others at rest are skipped.
+        tool : Surface
+            The tool.
+        depth : float
+            How far an edge may sink. [m]
+        shortest : float
+            Edges shorter than this are left alone. [m]
+        volume : float
+            Volume evacuated, noted as the time of landing. [m3]
+
+        Returns
+        -------
+        int
+            Points added.
+        """
+        before, d = self.nodes, self._data
+        while True:
+            if len(d["x"]) < 1.3 * self.nodes or len(d["tri"]) < 1.3 * self.faces:
+                self._room(2 * self.nodes, 2 * self.faces)
+            self.nodes, self.faces, full = _conform(
+                d["flat"], d["x"], d["v"], d["w"], d["normal"], d["gap"], d["gone"], d["landed"],
+                d["heat"], d["state"], d["near"], d["ends"], d["share"], d["tri"], d["beyond"],
+                d["parent"], d["chilled"], d["set"], fresh, tool, depth, shortest, volume,
+                self.nodes, self.faces)
+            if not full or self.nodes > MOST_NODES:
+                return self.nodes - before
 
     def earlier(self, positions) -> np.ndarray:
         """Positions of today's nodes in the picture of an earlier, coarser moment."""
         out = np.empty((self.nodes, 3))
         out[: len(positions)] = positions
-        _prolong(out, self.ends, len(positions))
+        _prolong(out, self.ends, self.share, len(positions))
         return out
 
     def inverse(self, faces):
@@ -351,15 +433,17 @@ MOST_NODES = 150_000
 
 
 @njit(cache=True)
-def _prolong(x, ends, known):
+def _prolong(x, ends, share, known):
     for i in range(known, x.shape[0]):
         for d in range(3):
-            x[i, d] = 0.5 * (x[ends[i, 0], d] + x[ends[i, 1], d])
+            a, b = x[ends[i, 0], d], x[ends[i, 1], d]
+            x[i, d] = a + share[i] * (b - a)
 
 
 @njit(cache=True)
-def _refine(flat, x, v, w, normal, gap, gone, landed, heat, state, near, ends, tri, beyond, parent,
-            chilled, touched, marked, limit, tool, tolerance, nodes, faces):
+def _refine(flat, x, v, w, normal, gap, gone, landed, heat, state, near, ends, share, tri, beyond,
+            parent, chilled, touched, marked, limit, tool, tolerance, volume,
+            nodes, faces):
     """One pass of `Sheet.refine`; stops early when the arrays are full."""
     count = faces
     for q in range(marked.shape[0] + count):
@@ -375,12 +459,10 @@ def _refine(flat, x, v, w, normal, gap, gone, landed, heat, state, near, ends, t
             if n == nodes:
                 return nodes, faces
             for i in range(nodes, n):
-                _inherit(i, flat, x, v, w, normal, gap, gone, landed, heat, state, near, ends, tool,
-                         tolerance)
-            for e in range(faces, m):
-                chilled[e] = chilled[parent[e]]
-                for k in range(4):
-                    touched[e, k] = touched[parent[e], k]
+                share[i] = 0.5
+                _inherit(i, flat, v, w, normal, gap, gone, landed, heat, state, near, ends, share)
+                _settle(i, x, v, w, normal, landed, state, near, tool, tolerance, volume)
+            _inherit_faces(faces, m, parent, chilled, touched)
             nodes, faces = n, m
             if once:
                 break
@@ -388,28 +470,110 @@ def _refine(flat, x, v, w, normal, gap, gone, landed, heat, state, near, ends, t
 
 
 @njit(cache=True)
-def _inherit(i, flat, x, v, w, normal, gap, gone, landed, heat, state, near, ends, tool, tolerance):
+def _inherit_faces(first, end, parent, chilled, touched):
+    for e in range(first, end):
+        chilled[e] = chilled[parent[e]]
+        for k in range(4):
+            touched[e, k] = touched[parent[e], k]
+
+
+@njit(cache=True)
+def _inherit(i, flat, v, w, normal, gap, gone, landed, heat, state, near, ends, share):
     """What a new node takes from the two ends of its edge."""
-    a, b = ends[i, 0], ends[i, 1]
+    a, b, s = ends[i, 0], ends[i, 1], share[i]
     for d in range(2):
-        flat[i, d] = 0.5 * (flat[a, d] + flat[b, d])
+        flat[i, d] = flat[a, d] + s * (flat[b, d] - flat[a, d])
         gap[i, d] = gone[i, d] = 0.0
         near[i, d] = near[a, d]
     for d in range(3):
-        v[i, d] = 0.5 * (v[a, d] + v[b, d])
-        w[i, d] = 0.5 * (w[a, d] + w[b, d])
+        v[i, d] = v[a, d] + s * (v[b, d] - v[a, d])
+        w[i, d] = w[a, d] + s * (w[b, d] - w[a, d])
         normal[i, d] = normal[a, d]
-    heat[i] = 0.5 * (heat[a] + heat[b])
+    heat[i] = heat[a] + s * (heat[b] - heat[a])
     landed[i] = np.nan
-    state[i] = FREE
-    if ends[i, 2] == 1:
-        state[i] = CLAMP
-    elif state[a] == TOOL and state[b] == TOOL:
-        away, cx, cy, cz, face = closest(tool, x[i, 0], x[i, 1], x[i, 2], near[a, 0])
-        near[i, 0] = face
-        if away <= tolerance:
-            x[i, 0], x[i, 1], x[i, 2] = cx, cy, cz
-            for d in range(3):
-                v[i, d] = w[i, d] = 0.0
-                normal[i, d] = tool.face_normals[face, d]
-            state[i], landed[i] = TOOL, max(landed[a], landed[b])
+    state[i] = CLAMP if ends[i, 2] == 1 else FREE
+
+
+@njit(cache=True)
+def _settle(i, x, v, w, normal, landed, state, near, tool, tolerance, volume):
+    """A new node that finds itself in the tool rests there."""
+    if state[i] != FREE:
+        return
+    away, cx, cy, cz, face = closest(tool, x[i, 0], x[i, 1], x[i, 2], near[i, 0])
+    near[i, 0] = face
+    if away <= tolerance:
+        _put(i, cx, cy, cz, face, volume, x, v, w, normal, landed, state, near, tool)
+
+
+@njit(cache=True)
+def _put(i, cx, cy, cz, face, when, x, v, w, normal, landed, state, near, tool):
+    """Lay a node on the tool."""
+    x[i, 0], x[i, 1], x[i, 2] = cx, cy, cz
+    for d in range(3):
+        v[i, d] = w[i, d] = 0.0
+        normal[i, d] = tool.face_normals[face, d]
+    state[i], landed[i], near[i, 0] = TOOL, when, face
+
+
+@njit(cache=True)
+def _worth_asking(a, b, x, state, gap, gone, fresh, shortest):
+    """True if the edge a-b may have sunk into the tool since it was last looked at."""
+    if a >= fresh.shape[0] or b >= fresh.shape[0]:
+        return False
+    if state[a] != FREE and state[b] != FREE and not (fresh[a] or fresh[b]):
+        return False
+    free_a = gap[a, 0] - gone[a, 0] if state[a] == FREE else 0.0
+    free_b = gap[b, 0] - gone[b, 0] if state[b] == FREE else 0.0
+    length = np.sqrt(_length2(x, a, b))
+    return length >= shortest and free_a + free_b <= length
+
+
+@njit(cache=True)
+def _edge_depth(a, b, x, state, near, tool, depth):
+    return deepest(tool, x[a, 0], x[a, 1], x[a, 2], x[b, 0], x[b, 1], x[b, 2], near[a, 0], depth,
+                   state[a] == FREE and state[b] == FREE)
+
+
+@njit(cache=True, nogil=True)
+def sunk_faces(x, state, gap, gone, near, tri, beyond, fresh, tool, depth, shortest):
+    """Triangles with an edge that has sunk into the tool by more than `depth`.
+
+    `fresh` tells which nodes have landed since the last call; edges between others at rest, and
+    edges shorter than `shortest`, are not looked at.
+    """
+    out = np.empty(tri.shape[0], np.int64)
+    count = 0
+    for t in range(tri.shape[0]):
+        for k in range(3):
+            a, b = tri[t, k], tri[t, (k + 1) % 3]
+            if 0 <= beyond[t, k] < t and _worth_asking(a, b, x, state, gap, gone, fresh, shortest):
+                if _edge_depth(a, b, x, state, near, tool, depth)[0] > depth:
+                    out[count] = t
+                    count += 1
+                    break
+    return out[:count]
+
+
+@njit(cache=True)
+def _conform(flat, x, v, w, normal, gap, gone, landed, heat, state, near, ends, share, tri, beyond,
+             parent, chilled, touched, fresh, tool, depth, shortest, volume, nodes, faces):
+    """One pass of `Sheet.conform`; the last value returned is True if the arrays were full."""
+    for t in range(faces):
+        for k in range(3):
+            a, b = tri[t, k], tri[t, (k + 1) % 3]
+            if not 0 <= beyond[t, k] < t or \
+                    not _worth_asking(a, b, x, state, gap, gone, fresh, shortest):
+                continue
+            sunk, s, cx, cy, cz, face = _edge_depth(a, b, x, state, near, tool, depth)
+            if sunk <= depth or min(s, 1.0 - s) < 0.02:
+                continue
+            if nodes + 1 > x.shape[0] or faces + 2 > tri.shape[0]:
+                return nodes, faces, True
+            n, m = split_edge(tri, beyond, parent, ends, t, k, nodes, faces)
+            share[nodes] = s
+            _inherit(nodes, flat, v, w, normal, gap, gone, landed, heat, state, near, ends, share)
+            _put(nodes, cx, cy, cz, face, volume, x, v, w, normal, landed, state, near, tool)
+            _inherit_faces(faces, m, parent, chilled, touched)
+            nodes, faces = n, m
+            break
+    return nodes, faces, False
