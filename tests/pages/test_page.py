@@ -116,6 +116,16 @@ def test_typed_decimal_comma_and_refusal_keep_the_result(session):
     assert "not a number" in page._alert.value
 
 
+def test_a_slider_put_on_its_notch_by_the_browser_changes_nothing(session):
+    page = Page(KEY, session)
+    length = page.controls["length"]
+    length.text.value = "12.34"
+    length.slider.value = 12.5  # nearest notch
+    assert page.inputs["length"] == pytest.approx(0.01234)
+    length.slider.value = 13.0
+    assert page.inputs["length"] == pytest.approx(0.013)
+
+
 def test_everything_shown_is_escaped(session):
     page = Page(KEY, session)
     page.header, page.checks

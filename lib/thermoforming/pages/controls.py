@@ -157,12 +157,21 @@ class NumberControl(Control):
         self.changed()
 
     def _slid(self, change):
-        if getattr(self, "_busy", False):
+        if getattr(self, "_busy", False) or self._only_notched(change["new"]):
             return
         value = change["new"]
         self._accept(to_si(round(value) if self.field.whole else value, self.unit),
                      from_text=False)
         self.changed()
+
+    def _only_notched(self, new: float) -> bool:
+        """Whether the browser only put the slider on the notch nearest to the value held."""
+        if self._si is None or isinstance(self._si, Refused):
+            return False
+        held, half = to_shown(self._si, self.unit), self.slider.step * 0.5 * (1 + 1e-9)
+        if self.logarithmic:
+            return abs(math.log10(new / held)) <= half
+        return abs(new - held) <= half
 
     def _accept(self, value, from_text: bool):
         self._busy = True
