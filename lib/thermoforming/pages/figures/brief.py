@@ -8,8 +8,10 @@ import plotly.graph_objects as go
 from thermoforming.pages import style
 from thermoforming.pages.charts import Panel, Scene, blank, blank_scene
 from thermoforming.pages.figures.part import (
+    CAMERA,
     label_trace,
     map_trace,
+    name_axes,
     put_labels,
     put_mesh,
     shown_part,
@@ -32,7 +34,7 @@ def panels() -> tuple[Panel, ...]:
 
 
 def _make_part() -> go.Figure:
-    figure = blank_scene()
+    figure = blank_scene(scene_camera=CAMERA)
     figure.add_traces([map_trace("height"), label_trace()])
     return figure
 
@@ -48,14 +50,7 @@ def _update_part(figure, scene: Scene) -> None:
                [f"{form.name}: {words(form.depth, 'mm', scene.inches)} deep or high, "
                 f"{words(form.width, 'mm', scene.inches)} wide" for form in forms],
                scale, 0.06 * float(surface.size.max()) * scale)
-    _name_axes(figure, scene)
-
-
-def _name_axes(figure, scene: Scene) -> None:
-    unit = scene.unit("mm")
-    figure.update_layout(scene=dict(xaxis=dict(title=f"x ({unit})"),
-                                    yaxis=dict(title=f"y ({unit})"),
-                                    zaxis=dict(title=f"z ({unit})", nticks=4)))
+    name_axes(figure, scene.unit("mm"))
 
 
 def _make_section() -> go.Figure:

@@ -10,7 +10,8 @@ from thermoforming.geometry.surface import Surface
 from thermoforming.pages import style
 from thermoforming.steps.brief.part import kept
 
-LIGHT = dict(ambient=0.62, diffuse=0.55, specular=0.08, roughness=0.9, fresnel=0.05)
+CAMERA = dict(eye=dict(x=0.45, y=-1.35, z=1.25), center=dict(x=0.0, y=0.0, z=-0.12))
+LIGHT = dict(ambient=0.7, diffuse=0.55, specular=0.08, roughness=0.9, fresnel=0.05)
 
 
 def shown_part(surface: Surface) -> tuple[Surface, np.ndarray]:
@@ -32,9 +33,9 @@ def plain_trace(name: str, colour: str) -> go.Mesh3d:
 
 
 def label_trace() -> go.Scatter3d:
-    """Empty names in space."""
-    return go.Scatter3d(mode="markers+text", marker=dict(size=3, color=style.GREY),
-                        textposition="top center", textfont=dict(size=14, color=style.GREY),
+    """Empty names in space, in a colour that reads on all of the map and on both themes."""
+    return go.Scatter3d(mode="markers+text", marker=dict(size=3, color=style.ORANGE),
+                        textposition="top center", textfont=dict(size=15, color=style.ORANGE),
                         hoverinfo="text", showlegend=False)
 
 
@@ -45,6 +46,13 @@ def put_mesh(trace, surface: Surface, faces: np.ndarray, scale: float, values=No
     trace.i, trace.j, trace.k = surface.faces[faces].astype(np.int32).T
     if values is not None:
         trace.intensity = np.asarray(values, dtype=np.float32)
+
+
+def name_axes(figure, unit: str) -> None:
+    """Axis titles of a scene with the reader's unit of length."""
+    figure.update_layout(scene=dict(xaxis=dict(title=f"x ({unit})"),
+                                    yaxis=dict(title=f"y ({unit})"),
+                                    zaxis=dict(title=f"z ({unit})", nticks=4)))
 
 
 def put_labels(trace, places, names, hover, scale: float, lift: float) -> None:

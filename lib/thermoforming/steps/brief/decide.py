@@ -128,11 +128,11 @@ def _results(found: Found, inputs) -> tuple[Result, ...]:
         Result("draw_depth", "Depth of draw", depth, "mm", "H"),
         Result("gauge_floor", "No gauge below", inputs["minimum_wall"] * found.area_ratio, "mm",
                "t_0", "Least wall times area draw ratio: even a perfectly even part needs it."),
+        Result("parts_per_stock", "Parts from a stock sheet", found.nest.count * int(forms)),
         Result("footprint_x", "Part, x", float(size[0]), "mm"),
         Result("footprint_y", "Part, y", float(size[1]), "mm"),
         Result("blank_x", "Blank, x", found.blank[0], "mm"),
         Result("blank_y", "Blank, y", found.blank[1], "mm"),
-        Result("parts_per_stock", "Parts from a stock sheet", found.nest.count * int(forms)),
         Result("stock_used", "Stock in the blanks", found.nest.used, "%"),
         Result("cavity_volume", "Air below the sheet", found.volume, "L", "V",
                "Between the tool and the clamp plane."),
@@ -167,12 +167,12 @@ def _mesh_checks(findings) -> list[Check]:
 def _depth_check(found: Found) -> Check:
     limit = depth_limits(found.method)
     name = found.deepest.name if found.deepest else "no form"
-    return Check("depth", "Depth to width", graded(found.depth_ratio, limit.band.typical,
-                                                   limit.band.high),
+    verdict = graded(found.depth_ratio, limit.band.typical, limit.band.high)
+    return Check("depth", "Depth to width", verdict,
                  f"{name} is the form with the most depth to width; {found.method}: "
                  f"{found.reason}.", found.depth_ratio, limit.band, "-",
                  f"{limit.source.citation} ({limit.basis})",
-                 "Widen the form, make it shallower, or use a plug or a bubble.")
+                 "" if verdict == PASS else "Widen the form, make it shallower, or use a plug or a bubble.")
 
 
 def _method_checks(found: Found, inputs) -> list[Check]:
@@ -234,7 +234,7 @@ def _gap_checks(found: Found, inputs) -> list[Check]:
                                                             need.band.low),
                   f"Between {who}.", ratio, need.band, "-",
                   f"{need.source.citation} ({need.basis})",
-                  "Closer forms web: move them apart, round vertical corners, add draft.")
+                  "" if ratio >= need.band.typical else "Closer forms web: move them apart, round vertical corners, add draft.")
             for i, (who, ratio) in enumerate(ratios.items(), start=1)]
 
 
@@ -300,8 +300,8 @@ def _worked_blank(found: Found, inputs, axis: int) -> Worked:
 
 
 def _forms_table(found: Found) -> Grid:
-    rows = tuple({"name": form.name, "inside": form.inside or "rim", "x": form.centre[0],
-                  "y": form.centre[1], "depth": form.depth, "width": form.width,
+    rows = tuple({"name": form.name, "inside": form.inside or "rim", "x": round(form.centre[0], 4),
+                  "y": round(form.centre[1], 4), "depth": form.depth, "width": form.width,
                   "length": form.length, "draw": form.draw, "area": form.areal_draw}
                  for form in found.forms)
     return Grid("forms", "Forms found on the part", (
