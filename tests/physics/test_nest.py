@@ -19,7 +19,8 @@ def every_cut(length: int, width: int, a: int, b: int, turn: bool) -> int:
     for x in range(1, length):
         best = max(best, every_cut(x, width, a, b, turn) + every_cut(length - x, width, a, b, turn))
     for y in range(1, width):
-        best = max(best, every_cut(length, y, a, b, turn) + every_cut(length, width - y, a, b, turn))
+        best = max(best, every_cut(length, y, a, b, turn)
+                   + every_cut(length, width - y, a, b, turn))
     return best
 
 

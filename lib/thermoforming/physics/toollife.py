@@ -330,8 +330,10 @@ def belief_quantile(life, probability, share):
 
     Parameters
     ----------
-    life, probability : array
-        Grid and probabilities as `life_belief` returns them. [shots, 1]
+    life : array
+        Grid as `life_belief` returns it. [shots]
+    probability : array
+        Probability of each. [1]
     share : float or array
         Share below the quantile, 0 to 1. [1]
 
