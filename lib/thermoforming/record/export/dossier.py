@@ -48,7 +48,7 @@ def dossier(project: Project, titles: Mapping[str, str], extras) -> dict:
         "summary": [_summary(i, step, titles[step], at)
                     for i, (step, at) in enumerate(states.items(), start=1)],
         "sections": sections, "sources": _sources(sections, extras.sources),
-        "trail": _trail(project, titles), "hashes": _hashes(project, titles, decided),
+        "trail": trail(project, titles), "hashes": _hashes(project, titles, decided),
         "forms": [filled(form, decided, inches) for form in extras.forms],
         "disclaimers": list(extras.disclaimers),
     })
@@ -194,7 +194,7 @@ def _sources(sections: list[dict], citations: Mapping[str, str]) -> list[str]:
     return [citations.get(name, name) for name in dict.fromkeys(named)]
 
 
-def _trail(project: Project, titles: Mapping[str, str]) -> list[dict]:
+def trail(project: Project, titles: Mapping[str, str]) -> list[dict]:
     """Who did what, in the order of the clock."""
     events = []
     for step, title in titles.items():
