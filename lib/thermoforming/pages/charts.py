@@ -22,7 +22,22 @@ LOAD_ONCE = f"""
 const data = document.getElementById("jupyter-config-data");
 const base = data ? JSON.parse(data.textContent).baseUrl || "/" : "/";
 const bundle = await import(new URL(base + "lab/{SERVED}", document.location.origin).href);
-export default bundle.default;
+// A chart is drawn before it has its place; tell it when its width is known or changes.
+export default async () => {{
+  const chart = typeof bundle.default === "function" ? await bundle.default() : bundle.default;
+  return {{ ...chart, async render(context) {{
+    const done = await chart.render(context);
+    let width = 0, waiting = 0;
+    const watch = new ResizeObserver(() => {{
+      if (context.el.clientWidth === width) return;
+      width = context.el.clientWidth;
+      clearTimeout(waiting);
+      waiting = setTimeout(() => window.dispatchEvent(new Event("resize")), 60);
+    }});
+    watch.observe(context.el);
+    return () => {{ watch.disconnect(); if (typeof done === "function") done(); }};
+  }} }};
+}};
 """
 
 
