@@ -32,11 +32,11 @@ def overview(page, kind: str) -> Table:
                             for m in _materials(page, kind)])
 
 
-def every_value(page, kind: str) -> Table:
-    """One row a value, with its source, basis and note."""
+def every_value(page) -> Table:
+    """One row a value of every sheet and tool material, with its source, basis and note."""
     heads = ["material", "property", "at", "value", "basis", "source", "note"]
     rows = []
-    for material in _materials(page, kind):
+    for material in (*_materials(page, "sheet"), *_materials(page, "tool")):
         for key, values in material.values.items():
             for value in values:
                 rows.append([_named(material), _text(properties()[key].label),
@@ -103,10 +103,12 @@ function render({ model, el }) {
       const tr = body.insertRow();
       row.forEach((cell, i) => {
         const td = tr.insertCell();
-        td.textContent = text(cell);
+        const inside = document.createElement("div");
+        inside.textContent = text(cell);
+        td.append(inside);
         if (typeof key(cell) === "number") td.className = "tf-number";
         if (i === 0) td.classList.add("tf-first");
-        if (cell[2]) td.title = cell[2];
+        td.title = cell[2] || (text(cell).length > 60 ? text(cell) : "");
       });
     }
     said.textContent = left.length > most ? `${most} of ${left.length} rows shown; filter for more`
@@ -122,8 +124,11 @@ export default { render };
 .tf-browse th { position: sticky; top: 0; background: var(--jp-layout-color1, #fff); z-index: 1; }
 .tf-browse td.tf-first { position: sticky; left: 0; background: var(--jp-layout-color1, #fff);
   font-weight: 600; white-space: nowrap; }
-.tf-browse td { max-width: 260px; }
-.tf-sort { all: unset; cursor: pointer; font-weight: 600; white-space: nowrap; }
+.tf-browse td div { display: -webkit-box; -webkit-box-orient: vertical; -webkit-line-clamp: 2;
+  overflow: hidden; }
+.tf-browse td:not(.tf-number):not(.tf-first) { min-width: 90px; max-width: 280px; }
+.tf-sort { all: unset; cursor: pointer; font-weight: 600; display: block; min-width: 62px;
+  max-width: 120px; }
 .tf-sort:hover, .tf-sort:focus { text-decoration: underline; }
 .tf-find { width: min(320px, 100%); padding: 3px 6px; font: inherit; color: inherit;
   background: var(--jp-layout-color1, #fff);

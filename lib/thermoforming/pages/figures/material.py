@@ -18,16 +18,16 @@ def panels() -> tuple[Panel, ...]:
     """Forming windows; comparison of sheets and of tool materials; tool temperature; curves."""
     return (
         Panel("windows", "Forming windows against each other", _make_windows, _windows,
-              "Bar: core of the sheet may be formed; tick: normal; diamond: set, part may leave; "
-              "dotted: this sheet when formed. Hatched: doubtful; crossed: refused.", 470),
+              "Bar: the sheet may be formed; circle: normal; diamond: set, the part may leave; "
+              "dotted line: your sheet when formed. Hatched: doubtful; crossed and pale: refused.", 470),
         Panel("sheets", "Sheets on your weights", _make_comparison, _compare_with("sheet"),
               "Left: how often each comes first when the bands are sampled. Right: score, 5th to "
               "95th percentile; open: cannot be told apart from the chosen one.", 420),
         Panel("tools", "Tool materials on your weights", _make_comparison, _compare_with("tool"),
               "As above, for material and build process together.", 440),
         Panel("running", "How warm a tool of each material runs", _make_running, _running,
-              "Bar: usable limit, low to high. Dot: temperature of the wall after the shots in a "
-              "row, 5th to 95th percentile.", 480),
+              "Bar: usable limit, low to high, circle typical. Diamond: temperature of the wall "
+              "after the shots in a row, 5th to 95th percentile.", 480),
         Panel("curves", "The chosen two against temperature", _make_curves, _curves,
               "Left: heat taken up by the sheet, with its forming window. Right: modulus of the "
               "tool material, with its running temperature. Shaded: band.", 340),
@@ -39,8 +39,8 @@ def panels() -> tuple[Panel, ...]:
 def _make_windows() -> go.Figure:
     figure = blank("temperature [°C]", "")
     figure.add_trace(go.Bar(orientation="h", name="forming window", marker=dict(line=OUTLINE)))
-    figure.add_trace(_marks("normal", "line-ns", 14, line=dict(width=3, color="#222222")))
-    figure.add_trace(_marks("set", "diamond", 9, color=style.ORANGE))
+    figure.add_trace(_marks("normal", "circle", 9))
+    figure.add_trace(_marks("set", "diamond", 9))
     figure.add_shape(type="line", yref="paper", y0=0, y1=1, line=dict(dash="dot", width=2,
                                                                         color=style.GREY))
     figure.update_layout(barmode="overlay", bargap=0.35, margin=dict(l=110))
@@ -61,8 +61,8 @@ def _windows(figure: go.Figure, scene: Scene) -> None:
         f"{name}: {a:.0f} to {b:.0f} °C<br>{_hover(side, key)}<extra></extra>"
         for name, key, a, b in zip(names, keys, low, high)])
     _dress(bar, side, keys)
-    tick.update(x=mid, y=names)
-    diamond.update(x=cold, y=names)
+    tick.update(x=mid, y=names, marker_color="white")
+    diamond.update(x=cold, y=names, marker_color=style.PURPLE)
     hot = scene.value(scene.outcome["sheet_temperature"], "°C")
     figure.layout.shapes[0].update(x0=hot, x1=hot)
     figure.layout.yaxis.categoryarray = names
@@ -120,9 +120,9 @@ def _compare_with(kind: str):
 def _make_running() -> go.Figure:
     figure = blank("temperature [°C]", "")
     figure.add_trace(go.Bar(orientation="h", name="usable limit", marker=dict(line=OUTLINE)))
-    figure.add_trace(_marks("typical limit", "line-ns", 14, line=dict(width=3, color="#222222")))
-    dots = _marks("runs at", "circle", 10, color=style.ORANGE)
-    dots.error_x = dict(color=style.ORANGE, thickness=2)
+    figure.add_trace(_marks("typical limit", "circle", 9))
+    dots = _marks("runs at", "diamond", 10)
+    dots.error_x = dict(color=style.PURPLE, thickness=2)
     figure.add_trace(dots)
     figure.update_layout(barmode="overlay", bargap=0.35, margin=dict(l=170))
     figure.update_yaxes(type="category", showgrid=False, tickmode="linear")
@@ -143,10 +143,11 @@ def _running(figure: go.Figure, scene: Scene) -> None:
         f"{name}: usable to {t:.0f} °C, runs at {r[1]:.0f} °C<br>{_hover(side, key)}"
         "<extra></extra>" for name, key, t, r in zip(names, keys, typical, run)])
     _dress(bar, side, keys)
-    tick.update(x=typical, y=names)
+    tick.update(x=typical, y=names, marker_color="white")
     cool, warm, hot = map(np.array, zip(*run))
-    dots.update(x=warm, y=names, error_x=dict(type="data", symmetric=False, array=hot - warm,
-                                              arrayminus=warm - cool))
+    dots.update(x=warm, y=names, marker_color=style.PURPLE,
+                error_x=dict(type="data", symmetric=False, array=hot - warm,
+                             arrayminus=warm - cool))
     figure.layout.yaxis.categoryarray = names
 
 
@@ -191,9 +192,14 @@ def _curves(figure: go.Figure, scene: Scene) -> None:
 
 # ---------------------------------------------------------------- shared
 
-def _marks(name: str, symbol: str, size: int, **marker) -> go.Scatter:
+def _marks(name: str, symbol: str, size: int) -> go.Scatter:
+    """Marks with a rim that shows on light, dark and on the bars.
+
+    Their colour is set with every update: a batch that gives one trace many colours takes the
+    single colour of the others away.
+    """
     return go.Scatter(mode="markers", name=name, hoverinfo="skip",
-                      marker=dict(symbol=symbol, size=size, **marker))
+                      marker=dict(symbol=symbol, size=size, line=dict(width=1.5, color="#555555")))
 
 
 def _dress(bar: go.Bar, side, keys) -> None:
