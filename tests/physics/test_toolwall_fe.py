@@ -30,11 +30,11 @@ def test_with_its_shear_part_the_hand_calculation_meets_the_solid(edge):
 
 
 def test_deflection_converges_and_the_extrapolation_is_closer():
-    runs = {n: fe.solve(RIBBED, 91e3, 2e9, 0.35, "clamped", n).deflection for n in (2, 3, 4, 6)}
+    runs = {n: fe.solve(RIBBED, 91e3, 2e9, 0.35, "clamped", n).deflection for n in (1, 2, 3, 4)}
     steps = np.abs(np.diff(list(runs.values())))
     assert np.all(np.diff(steps) < 0)
-    limit, error = fe.converged([runs[4], runs[6]], [4, 6])
-    early, early_error = fe.converged([runs[3], runs[4]], [3, 4])
+    limit, error = fe.converged([runs[3], runs[4]], [3, 4])
+    early, early_error = fe.converged([runs[2], runs[3]], [2, 3])
     assert early == pytest.approx(limit, rel=5e-3)
     assert error < early_error < 0.03
 
@@ -46,19 +46,27 @@ def test_hand_calculation_of_ribbed_walls_meets_the_solid(edge, along, across, h
     """Hand figures lie above the solid, closely where there are three ribs or more."""
     wall = replace(RIBBED, ribs_along=along, ribs_across=across, rib_height=height)
     hand = brackets(wall, 91e3, Warm(2e9, 0.35, 40e6, 1180.0))[edge]
-    solid = fe.solve(wall, 91e3, 2e9, 0.35, edge, 4)
+    solid = fe.solve(wall, 91e3, 2e9, 0.35, edge, 2)
     assert 0.0 < hand.deflection / solid.deflection - 1 < above
 
 
 def test_a_wall_on_its_own_side_walls_lies_between_the_two_edges():
-    deflections = [fe.solve(RIBBED, 91e3, 2e9, 0.35, edge, 3).deflection
+    deflections = [fe.solve(RIBBED, 91e3, 2e9, 0.35, edge, 2).deflection
                    for edge in ("clamped", "walls", "supported")]
     assert deflections == sorted(deflections)
 
 
+@pytest.mark.parametrize("along, across", [(3, 5), (1, 2)])
+def test_hand_calculation_of_standing_ribs_brackets_the_solid(along, across):
+    wall = replace(RIBBED, ribs_along=along, ribs_across=across, on_base=True)
+    hand = brackets(wall, 91e3, Warm(2e9, 0.35, 40e6, 1180.0))
+    runs = [fe.solve(wall, 91e3, 2e9, 0.35, "walls", n).deflection for n in (2, 3)]
+    assert hand["clamped"].deflection < fe.converged(runs, (2, 3))[0] < hand["supported"].deflection
+
+
 def test_ribs_on_the_base_take_the_load_down():
-    hanging = fe.solve(RIBBED, 91e3, 2e9, 0.35, "walls", 3)
-    standing = fe.solve(replace(RIBBED, on_base=True), 91e3, 2e9, 0.35, "walls", 3)
+    hanging = fe.solve(RIBBED, 91e3, 2e9, 0.35, "walls", 2)
+    standing = fe.solve(replace(RIBBED, on_base=True), 91e3, 2e9, 0.35, "walls", 2)
     assert standing.deflection < 0.1 * hanging.deflection
 
 

@@ -89,7 +89,7 @@ def _candidates(like=WALL):
 def test_search_finds_what_trying_each_finds(on_base):
     limits = search.Limits(0.4e-3, 2.0, 2.0)
     walls = _candidates(replace(WALL, on_base=on_base))
-    found = search.best(walls, 91e3, WARM, limits, 1e-8)
+    found = search.best(walls, 91e3, WARM, limits)
     least = np.inf
     for i in range(np.size(walls.skin)):
         wall = search.pick(walls, i)
@@ -103,14 +103,14 @@ def test_search_finds_what_trying_each_finds(on_base):
 
 
 def test_search_says_when_nothing_holds():
-    assert search.best(_candidates(), 91e3, WARM, search.Limits(1e-7, 2.0, 2.0), 1e-8) is None
+    assert search.best(_candidates(), 91e3, WARM, search.Limits(1e-7, 2.0, 2.0)) is None
     with pytest.raises(Refused, match="No wall is left"):
         search.candidates(WALL, [0.004], [0.004], [0.01], 3, 1.0)
 
 
 def test_a_looser_limit_never_makes_it_heavier():
     volumes = [search.best(_candidates(replace(WALL, on_base=True)), 91e3, WARM,
-                           search.Limits(w, 2.0, 2.0), 1e-8).volume for w in (0.2e-3, 0.4e-3, 1e-3)]
+                           search.Limits(w, 2.0, 2.0)).volume for w in (0.2e-3, 0.4e-3, 1e-3)]
     assert volumes == sorted(volumes, reverse=True)
 
 

@@ -26,22 +26,18 @@ class Solution:
     """Displacement of the forming face over a quarter of the wall, and greatest stress.
 
     `x`, `y` from the middle outward [m]; `inward[j, i]` at (x_i, y_j), positive toward the hollow
-    [m]; `greatest` the greatest deflection of any point, the far face of a panel included [m];
-    `stress` the greatest principal stress by magnitude at any integration point [Pa]; `unknowns`
-    the size of the system.
+    [m]; `deflection` the greatest of the forming face and `greatest` that of any point, the far
+    face of a panel included [m]; `stress` the greatest principal stress by magnitude at any
+    integration point [Pa]; `unknowns` the size of the system.
     """
 
     x: np.ndarray
     y: np.ndarray
     inward: np.ndarray
+    deflection: float
     greatest: float
     stress: float
     unknowns: int
-
-    @property
-    def deflection(self) -> float:
-        """Greatest displacement of the forming face, inward or outward. [m]"""
-        return float(np.abs(self.inward).max())
 
     @property
     def bow(self) -> float:
@@ -49,7 +45,7 @@ class Solution:
         return float(self.inward[0, 0] - self.inward[-1, -1])
 
 
-def solve(wall: Wall, pressure: float, modulus, poisson: float, edge: str, fine: int = 4,
+def solve(wall: Wall, pressure: float, modulus, poisson: float, edge: str, fine: int = 3,
           strain=None) -> Solution:
     """Deform the ribbed wall under pressure on its forming face and, if given, thermal strain.
 
@@ -71,7 +67,7 @@ def solve(wall: Wall, pressure: float, modulus, poisson: float, edge: str, fine:
         "supported" or "clamped" at the wall's outline, "walls": on its own side walls, which
         stand fixed on the base, or "free": held at the middle only (for bowing).
     fine : int
-        Elements between ribs; those over the height follow from it, 1 to 12. [1]
+        Half the elements between ribs; those over the height follow from it, 1 to 8. [1]
     strain : None or (depths, values)
         Free thermal strain over the depth below the forming face. [1], depths [m]
 
@@ -101,15 +97,47 @@ def solve(wall: Wall, pressure: float, modulus, poisson: float, edge: str, fine:
     depth = wall.skin - basis.global_coordinates().value[2]
     young = _over(depth, modulus)
     stiffness = _stiffness.assemble(basis, young=young, poisson=poisson)
-    load = _push.assemble(FacetBasis(mesh, element, facets=face, intorder=4), pressure=pressure)
+    above = FacetBasis(mesh, element, facets=face, intorder=4)
+    load = _push.assemble(above, pressure=pressure)
     swell = np.zeros_like(depth) if strain is None else _over(depth, strain)
     if strain is not None:
         load = load + _swell.assemble(basis, young=young, poisson=poisson, free=swell)
     u = _solved(stiffness, load, _held(wall, edge, basis, mesh))
     x, y, inward = _face(mesh, basis, u, wall.skin)
     stress = _greatest_stress(basis, u, young, poisson, swell)
-    greatest = float(np.abs(u[basis.nodal_dofs[2]]).max())
-    return Solution(x, y, inward, greatest, stress, stiffness.shape[0])
+    # points of integration lie in the middle of a facet too, where a bay has no vertex
+    deflection = max(float(np.abs(p).max()) for p in (inward, above.interpolate(u).value[2]))
+    greatest = max(deflection, float(np.abs(u[basis.nodal_dofs[2]]).max()))
+    return Solution(x, y, inward, deflection, greatest, stress, stiffness.shape[0])
+
+
+def unknowns(wall: Wall, edge: str, fine: int) -> int:
+    """Size of the system that `solve` would set up, to choose a fineness by.
+
+    .. math:: 3 n
+
+    Parameters
+    ----------
+    wall : Wall
+        One wall.
+    edge : str
+        As in `solve`.
+    fine : int
+        As in `solve`. [1]
+
+    Returns
+    -------
+    int
+        Displacements to be found, held ones included.
+
+    Raises
+    ------
+    Refused
+        If the edge is unknown.
+    """
+    one_of("edge", edge, EDGES)
+    mesh, _ = _mesh(wall, edge, fine)
+    return 3 * (mesh.p.shape[1] + mesh.edges.shape[1])
 
 
 def converged(deflections, elements) -> tuple[float, float]:
@@ -122,7 +150,7 @@ def converged(deflections, elements) -> tuple[float, float]:
     deflections : sequence of float
         From coarse to fine, two or more. [m]
     elements : sequence of int
-        Elements between ribs of each, rising. [1]
+        Fineness of each, rising. [1]
 
     Returns
     -------
@@ -186,7 +214,7 @@ def _checked(pressure, modulus, poisson, edge, fine, strain):
     one_of("edge", edge, EDGES)
     within("pressure", pressure, -10e6, 10e6, "Pa")
     within("Poisson's ratio", poisson, 0.0, 0.49)
-    within("elements between ribs", fine, 1, 12)
+    within("fineness", fine, 1, 8)
     within("modulus", modulus[1] if isinstance(modulus, tuple) else modulus, 0.0, unit="Pa",
            above=True)
     if strain is not None:
@@ -219,7 +247,7 @@ def _middles(number, pitch):
 
 
 def _lines(half: float, at, thick: float, fine: int, side: float):
-    """Grid lines from the middle outward: ribs one element thick, `fine` between them."""
+    """Grid lines from the middle outward: ribs one element thick, 2 `fine` between them."""
     cuts = np.unique(np.round(np.concatenate([[0.0, half], at - thick / 2, at + thick / 2]), 12))
     cuts = cuts[cuts > -NEAR]
     lines = [np.zeros(1)]
@@ -227,10 +255,10 @@ def _lines(half: float, at, thick: float, fine: int, side: float):
         if _in_rib((a + b) / 2.0, at, thick):
             lines.append(np.array([b]))
         elif a < NEAR:  # half a bay (or half the plain wall): the middle needs no small elements
-            parts = (fine + 1) // 2 if len(at) else 2 * fine
+            parts = fine if len(at) else 2 * fine
             lines.append(a + (b - a) * np.sin(np.linspace(0.0, np.pi / 2, parts + 1))[1:])
         else:
-            lines.append(a + (b - a) * _graded(fine)[1:])
+            lines.append(a + (b - a) * _graded(2 * fine)[1:])
     if side:
         lines.append(half + side * np.linspace(0.0, 1.0, 1 + (fine + 1) // 2)[1:])
     return np.concatenate(lines)

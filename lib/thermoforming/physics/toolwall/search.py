@@ -30,12 +30,11 @@ class Limits:
 
 @dataclass(frozen=True)
 class Found:
-    """The best wall, its volume [m3] and build time [s], what it uses of each limit, what
-    governs, how many were tried and how many passed."""
+    """The best wall, its volume [m3], what it uses of each limit, what governs, how many were
+    tried and how many passed."""
 
     wall: Wall
     volume: float
-    time: float
     use: dict[str, float]
     governs: str
     tried: int
@@ -121,7 +120,7 @@ def candidates(like: Wall, skins: Sequence[float], rib_thicknesses: Sequence[flo
                    ribs_across=across)
 
 
-def best(walls: Wall, pressure: float, warm: Warm, limits: Limits, build_rate: float,
+def best(walls: Wall, pressure: float, warm: Warm, limits: Limits,
          side_follows: bool = True) -> Found | None:
     """The wall of least volume, and so of least mass and build time, that keeps every limit.
 
@@ -137,8 +136,6 @@ def best(walls: Wall, pressure: float, warm: Warm, limits: Limits, build_rate: f
         Material as it is under the load.
     limits : Limits
         What the wall must keep.
-    build_rate : float
-        Volume made in a time, > 0. [m3/s]
     side_follows : bool
         Side walls as thick as the skin that is tried.
 
@@ -157,7 +154,6 @@ def best(walls: Wall, pressure: float, warm: Warm, limits: Limits, build_rate: f
     Build time is the volume by the rate at which the process makes solid. What the height alone
     decides (layers to be laid or exposed) is alike for all walls of one depth and left out.
     """
-    within("build rate", build_rate, 0.0, unit="m3/s", above=True)
     if side_follows:
         walls = replace(walls, side=walls.skin)
     used = use(walls, pressure, warm, limits)
@@ -168,7 +164,7 @@ def best(walls: Wall, pressure: float, warm: Warm, limits: Limits, build_rate: f
         return None
     i = int(np.flatnonzero(holds)[np.argmin(total[holds])])
     shares = {name: float(used[name][i]) for name in GOVERNS}
-    return Found(pick(walls, i), float(total[i]), float(total[i] / build_rate), shares,
+    return Found(pick(walls, i), float(total[i]), shares,
                  max(shares, key=shares.get), total.size, int(holds.sum()))
 
 

@@ -300,12 +300,20 @@ def _skin_stress(strain, axis, warm):
 
 
 def _standing(wall, load, warm):
-    """Ribs that stand on the base: shortening, no bending, compression in the ribs."""
-    carried = load * np.minimum(wall.pitch_along, wall.pitch_across) / wall.rib_thickness
-    has = (np.asarray(wall.ribs_along) + wall.ribs_across) > 0
-    stress = np.where(has, carried, 0.0)
-    zero = np.zeros_like(stress)
-    return stress * wall.height / warm.modulus, zero, stress, zero, stress
+    """Ribs that stand on the base: shortening, no bending, compression in the ribs.
+
+    All ribs shorten alike under the mean of the load; in the middle of a bay's side a rib bears
+    the whole of its strip, as if the ribs ran one way only.
+    """
+    runs = [np.where(number, 1.0 / pitch, 0.0) for number, pitch in (
+        (wall.ribs_along, wall.pitch_along), (wall.ribs_across, wall.pitch_across))]
+    ground = wall.rib_thickness * (runs[0] + runs[1])  # share of the plan that stands
+    has = ground > 0.0
+    mean = np.where(has, load / np.where(has, ground, 1.0), 0.0)
+    most = load * np.minimum(wall.pitch_along, wall.pitch_across) / wall.rib_thickness
+    stress = np.where(has, most, 0.0)
+    return mean * wall.height / warm.modulus, np.zeros_like(stress), stress, \
+        np.zeros_like(stress), stress
 
 
 def _rib_buckling(wall, warm, compression):
