@@ -32,6 +32,7 @@ SHOWN: dict[str, tuple[str, float, float]] = {
     "MPa": ("Pa", 1e6, 0.0),
     "GPa": ("Pa", 1e9, 0.0),
     "bar": ("Pa", 1e5, 0.0),
+    "mPa·s": ("Pa s", 1e-3, 0.0),
     "N": ("N", 1.0, 0.0),
     "kN": ("N", 1e3, 0.0),
     "N/mm": ("N/m", 1e3, 0.0),

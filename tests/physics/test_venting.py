@@ -11,8 +11,9 @@ from skfem.helpers import ddot, sym_grad, trace
 from thermoforming.guard import Refused
 from thermoforming.physics.bulge import (bulge_height, hencky_series, largest_bore,
                                          membrane_pressure)
-from thermoforming.physics.venting import (CORNER, EDGE, POCKET, drain_time, order_from_shape,
-                                           place_vents, touching_radius, walls_met)
+from thermoforming.physics.venting import (CORNER, EDGE, POCKET, drain_time, enclosed_pockets,
+                                           landed_share, order_from_shape, place_vents,
+                                           pocket_volumes, touching_radius, walls_met)
 
 
 @pytest.mark.parametrize(("poisson", "expected"), [(0.2, 1.6827), (0.3, 1.7244), (0.4, 1.7769)])
@@ -134,6 +135,52 @@ def test_each_pocket_has_a_vent_at_its_last_point():
     assert sorted(s.pocket for s in sites) == [1, 2]
     assert all(s.reason == POCKET for s in sites)
     assert last in [s.point for s in sites]
+
+
+def _two_bowls(n=81):
+    """A flat field with two bowls of depth 2 and 1 and a ridge of 0.5 between them."""
+    x, y = np.meshgrid(np.linspace(-2, 2, n), np.linspace(-1, 1, n // 2), indexing="ij")
+    depth = np.maximum(2 * (1 - ((x + 1) ** 2 + y**2)), 1 - ((x - 1) ** 2 + y**2)).clip(0)
+    i, j = np.meshgrid(np.arange(n - 1), np.arange(n // 2 - 1), indexing="ij")
+    a = (i * (n // 2) + j).ravel()
+    b, c = a + n // 2, a + 1
+    triangles = np.concatenate([np.column_stack([a, b, c]), np.column_stack([b, b + 1, c])])
+    return x.ravel(), depth.ravel(), triangles
+
+
+def test_two_bowls_are_two_pockets_that_part_at_the_ridge():
+    x, depth, triangles = _two_bowls()
+    areas = np.full(len(x), 1.0)
+    order = depth / 2.0
+    pockets = enclosed_pockets(order, triangles, areas)
+    assert len(pockets) == 2
+    assert pockets[1].closes == pytest.approx(0.0, abs=0.02)
+    assert x[pockets[1].points].min() > -0.05  # the smaller, shallower bowl
+    assert sum(len(p.points) for p in pockets) == len(x)
+
+
+def test_a_slope_has_no_pocket():
+    x, _, triangles = _two_bowls()
+    assert len(enclosed_pockets((x + 2) / 4, triangles, np.ones(len(x)))) == 1
+
+
+def test_pocket_volumes_sum_to_what_is_left_and_never_rise():
+    x, depth, triangles = _two_bowls()
+    areas = np.full(len(x), 1e-4)
+    order = landed_share(depth, areas)
+    pockets = enclosed_pockets(order, triangles, areas)
+    gone = np.linspace(0, 1, 21)
+    volumes = pocket_volumes(pockets, order, areas, 2e-3, gone)
+    assert np.all(np.diff(volumes, axis=1) <= 0)
+    assert volumes[:, 0].sum() == pytest.approx(2e-3, rel=1e-3)
+    assert np.all(volumes.sum(axis=0)[:-1] <= 2e-3 * (1 - gone[:-1]) * 1.05)
+    assert volumes[0, 14] > volumes[1, 14]  # the deeper bowl keeps its air longer
+
+
+def test_landed_share_starts_at_nothing_and_ties_land_together():
+    share = landed_share(np.array([0.0, 0.0, 1.0, 2.0]), np.ones(4))
+    assert share[0] == share[1] == 0.0
+    assert share[3] == pytest.approx(1 - 0.25**1.5)
 
 
 def test_drain_time_scales_with_the_fourth_power_of_the_bore():

@@ -69,7 +69,7 @@ def _series(b0: float) -> np.ndarray:
     return b
 
 
-def membrane_pressure(height: float) -> float:
+def membrane_pressure(height):
     r"""Pressure that holds a dome of soft rubbery sheet over a hole, bending left out.
 
     .. math:: \frac{pa}{Et_0} = \frac{1}{4c^3}\cdot\frac43\,\frac{h}{1+h^2}
@@ -80,12 +80,12 @@ def membrane_pressure(height: float) -> float:
 
     Parameters
     ----------
-    height : float
+    height : float or array
         Height of the dome over the radius of the hole, >= 0. [1]
 
     Returns
     -------
-    float
+    float or array
         p a / (E t0). [1]
 
     Raises
@@ -97,7 +97,10 @@ def membrane_pressure(height: float) -> float:
     -----
     It has a maximum near h = 1: a sheet pressed harder than that is drawn into the hole.
     """
-    within("height", height, 0.0)
+    return _cap(np.asarray(within("height", height, 0.0), dtype=float))[()]
+
+
+def _cap(height):
     stretch = 1.0 + height**2
     cap = 4.0 / 3.0 * height / stretch * (1.0 - stretch**-3)
     return cap / (4.0 * hencky_series(INCOMPRESSIBLE)[1] ** 3)
@@ -162,12 +165,12 @@ def _dome(load: float, bending: float) -> float:
     if load == 0.0:
         return 0.0
     heights = np.linspace(0.0, 2.0, 81)
-    carried = np.array([bending * h + membrane_pressure(h) for h in heights])
+    carried = bending * heights + _cap(heights)
     beyond = carried >= load
     if not beyond.any():
         return _DRAWN_IN
     i = int(np.argmax(beyond))
-    return float(brentq(lambda h: bending * h + membrane_pressure(h) - load, heights[i - 1],
+    return float(brentq(lambda h: bending * h + _cap(h) - load, heights[i - 1],
                         heights[i], xtol=1e-12))
 
 

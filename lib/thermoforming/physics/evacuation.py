@@ -20,6 +20,7 @@ from thermoforming.physics.gasflow import (GAS_CONSTANT, STANDARD_PRESSURE, _bor
 
 LEAK_RATIO = 0.5  # critical pressure ratio taken for a leak at the clamp; common practice
 _GAMMA = 1.0 + 1.0 / math.sqrt(2.0)  # L-stable, and its stages do not overshoot
+_SURELY_CHOKED = 0.2  # pressure ratio; only the step length depends on it
 MOST_STEPS = 20000
 _GRID = 160  # points added to the volume curve so that pressure and mass convert smoothly
 
@@ -64,12 +65,15 @@ class Pocket:
     volume : array
         Air left at each pull, > 0, never rising. [m3]
     closes_at : float
-        Pull at which the sheet cuts this pocket off from the first one, >= 0. [Pa]
+        Pull at which the sheet cuts this pocket off from its parent, >= 0. [Pa]
+    parent : int
+        Pocket that it is part of until then; an earlier one of the list.
     """
 
     pull: np.ndarray
     volume: np.ndarray
     closes_at: float = 0.0
+    parent: int = 0
 
     def __post_init__(self):
         for name in ("pull", "volume"):
@@ -134,7 +138,8 @@ class Machine:
     temperature : float
         Temperature of the air below the sheet, > 0. [K]
     leak : float
-        Sonic conductance of the leak at the clamp, >= 0. [m3/(s Pa)]
+        Sonic conductance of the leak at the clamp, >= 0; the sheet seals it as it lands, in
+        proportion to the air gone from the main space. [m3/(s Pa)]
     """
 
     plenum_volume: float
@@ -253,11 +258,15 @@ def evacuate(pockets: list[Pocket], vents: list[Vents], machine: Machine, durati
         raise Refused("pockets", "There must be at least one pocket of air below the sheet.")
     for group in vents:
         within("pocket of a vent", group.pocket, 0, len(pockets) - 1)
+    for i, pocket in enumerate(pockets[1:], start=1):
+        within("parent of a pocket", pocket.parent, 0, i - 1)
     pressure, masses = _mass_tables(pockets, machine)
-    rows = _march(pressure, masses, np.array([p.closes_at for p in pockets]), *_arrays(vents),
+    rows = _march(pressure, masses, np.array([p.closes_at for p in pockets]),
+                  np.array([p.parent for p in pockets]), *_arrays(vents),
                   np.array([machine.plenum_volume, machine.tank_volume, machine.tank_pressure,
                             machine.line[0], machine.line[1], machine.ambient_pressure,
-                            machine.temperature, machine.leak]),
+                            machine.temperature, machine.leak,
+                            sum(float(p.volume[0]) for p in pockets)]),
                   machine.pump.pressures, machine.pump.speeds, float(duration), float(tolerance))
     if rows[-1, 0] < 0.999 * duration:
         raise Refused("tolerance", f"The evacuation could not be followed to {duration:g} s in "
@@ -351,18 +360,22 @@ def _balance(y, root, pressure, group, vent_pocket, passage, covered, covering, 
         f[r] -= flow
         f[plenum] += flow
         if slopes:
-            d = _nudge(p[0, r], p[0, plenum])
-            up = number * _bore_flow(passage[g], p[0, r] + d, p[0, plenum], temperature)
-            down = number * _bore_flow(passage[g], p[0, r], p[0, plenum] + d, temperature)
-            _couple(jacobian, r, plenum, (up - flow) / d * p[1, r],
-                    (down - flow) / d * p[1, plenum])
+            up, down = flow / p[0, r], 0.0  # slopes while it is choked
+            if p[0, plenum] > _SURELY_CHOKED * p[0, r]:
+                d = _nudge(p[0, r], p[0, plenum])
+                up = (number * _bore_flow(passage[g], p[0, r] + d, p[0, plenum], temperature)
+                      - flow) / d
+                down = (number * _bore_flow(passage[g], p[0, r], p[0, plenum] + d, temperature)
+                        - flow) / d
+            _couple(jacobian, r, plenum, up * p[1, r], down * p[1, plenum])
     flow = _valve_flow(box[3], box[4], p[0, plenum], p[0, tank], temperature)
     f[plenum] -= flow
     f[tank] += flow
     pumped = _pump_flow(p[0, tank], pump_p, pump_s, temperature)
     f[tank] -= pumped
     if box[7] > 0.0:
-        f[0] += _valve_flow(box[7], LEAK_RATIO, ambient, p[0, 0], temperature)
+        unsealed = min(y[0] * GAS_CONSTANT * temperature / p[0, 0] / box[8], 1.0)
+        f[0] += unsealed * _valve_flow(box[7], LEAK_RATIO, ambient, p[0, 0], temperature)
     if slopes:
         d = _nudge(p[0, plenum], p[0, tank])
         up = _valve_flow(box[3], box[4], p[0, plenum] + d, p[0, tank], temperature)
@@ -405,16 +418,20 @@ def _solve(jacobian, scale, plenum, rhs, x):
 
 
 @njit(cache=True)
-def _split(y, root, group, masses, pressure, p, closes, ambient):
-    """Cut off each pocket whose closing pull has been passed."""
+def _split(y, root, parent, group, masses, pressure, p, closes, ambient):
+    """Cut off each pocket whose closing pull has been passed, with what is still part of it."""
     changed = False
     for r in range(1, len(root)):
-        if root[r] == 0 and ambient - p[0, 0] >= closes[r]:
-            own, _ = _lookup(p[0, 0], pressure, masses[r])
-            y[r] = own
-            y[0] -= own
-            group[0] -= masses[r]
-            root[r] = r
+        if root[r] != r and ambient - p[0, r] >= closes[r]:
+            old = root[r]
+            group[r, :] = 0.0
+            for q in range(r, len(root)):
+                if root[q] == old and (q == r or root[parent[q]] == r):
+                    root[q] = r
+                    group[r] += masses[q]
+            y[r], _ = _lookup(p[0, r], pressure, group[r])
+            y[old] -= y[r]
+            group[old] -= group[r]
             changed = True
     return changed
 
@@ -423,7 +440,7 @@ def _split(y, root, group, masses, pressure, p, closes, ambient):
 def _beyond(root, closes, ambient, p):
     """Whether a step has run well past the closing of a pocket."""
     for r in range(1, len(root)):
-        if root[r] == 0 and ambient - p[0, 0] > closes[r] + 2e-3 * ambient:
+        if root[r] != r and ambient - p[0, r] > closes[r] + 2e-3 * ambient:
             return True
     return False
 
@@ -446,8 +463,8 @@ def _start(pressure, group, box, count):
 
 
 @njit(cache=True, nogil=True)
-def _march(pressure, masses, closes, vent_pocket, passage, covered, covering, box, pump_p, pump_s,
-           duration, tolerance):
+def _march(pressure, masses, closes, parent, vent_pocket, passage, covered, covering, box, pump_p,
+           pump_s, duration, tolerance):
     """Step through time; rows of time, pressures and total mass."""
     count = len(closes)
     plenum, size = count, count + 2
@@ -460,7 +477,7 @@ def _march(pressure, masses, closes, vent_pocket, passage, covered, covering, bo
     f, k1, k2, off = np.zeros(size), np.zeros(size), np.zeros(size), np.zeros(size)
     rows = np.zeros((MOST_STEPS, count + 4))
     _pressures(y, root, pressure, group, box, p)
-    _split(y, root, group, masses, pressure, p, closes, box[5])
+    _split(y, root, parent, group, masses, pressure, p, closes, box[5])
     _row(rows, 0, 0.0, p, y, count)
     n, time, step = 0, 0.0, 1e-8
     while time < duration * (1.0 - 1e-9) and n < MOST_STEPS - 1:
@@ -484,7 +501,7 @@ def _march(pressure, masses, closes, vent_pocket, passage, covered, covering, bo
             continue
         y, time, n = trial, time + step, n + 1
         step *= min(4.0, 0.8 * math.sqrt(tolerance / max(error, 1e-12)))
-        if _split(y, root, group, masses, pressure, p, closes, box[5]):
+        if _split(y, root, parent, group, masses, pressure, p, closes, box[5]):
             _pressures(y, root, pressure, group, box, p)
             step = min(step, 1e-4)
         _row(rows, n, time, p, y, count)

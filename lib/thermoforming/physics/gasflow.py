@@ -421,7 +421,7 @@ def _inlet_mach(bore, p1, p2, temperature):
             if side == -1:
                 f_low *= 0.5
             side = -1
-        if high - low < 1e-9 or abs(f) < 1e-12:
+        if high - low < 1e-8 or abs(f) < 1e-11:
             break
     return math.exp(0.5 * (low + high)) if side == 0 else math.exp(middle)
 

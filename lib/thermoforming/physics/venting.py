@@ -12,6 +12,7 @@ from thermoforming.guard import Refused, finite, within
 
 GRAVITY = 9.80665  # m/s2, standard value
 POCKET, CORNER, EDGE, LAST = "pocket", "corner", "edge", "last contact"
+_LASTING = 0.02  # share of the air that must go between the closing of a pocket and its end
 _BEND = 0.05  # share of the normals' spread that counts as another wall
 
 
@@ -205,7 +206,7 @@ def place_vents(points: np.ndarray, normals: np.ndarray, order: np.ndarray, spac
                      spacing, most)
     if not chosen:
         return []
-    walls = walls_met(points, normals, np.array(chosen), spacing / 3.0)
+    walls = walls_met(points, normals, np.array(chosen), 0.6 * spacing)
     named = {1: LAST, 2: EDGE, 3: CORNER}
     return [Site(int(i), POCKET if k < served else named[int(walls[k])], int(pocket[i]),
                  float(order[i])) for k, i in enumerate(chosen)]
@@ -228,6 +229,185 @@ def _spread(points, ranked, chosen: list[int], spacing: float, most: int) -> lis
             chosen.append(int(i))
             free[tree.query_ball_point(points[i], spacing)] = False
     return chosen
+
+
+@dataclass(frozen=True, eq=False)
+class Enclosed:
+    """A part of the surface whose air the advancing sheet cuts off.
+
+    Parameters
+    ----------
+    points : array of int
+        Points of the tool surface in it.
+    closes : float
+        Share of the air that has gone when it is cut off, 0 to 1. [1]
+    parent : int
+        Pocket of the list that it was part of.
+    """
+
+    points: np.ndarray
+    closes: float
+    parent: int
+
+
+def landed_share(order: np.ndarray, areas: np.ndarray) -> np.ndarray:
+    r"""Share of the air gone when the sheet lands on each point, from an order alone.
+
+    .. math:: x = 1-(1-A_{landed}/A)^{3/2}
+
+    In words: what is left of the air is as deep as it is wide. Points of one order land together.
+
+    Parameters
+    ----------
+    order : array
+        When the sheet lands on each point, in any rising measure. [1]
+    areas : array
+        Area that each point stands for, >= 0. [m2]
+
+    Returns
+    -------
+    array
+        Share, 0 to 1. [1]
+
+    Raises
+    ------
+    Refused
+        If a value is not finite or the areas sum to nothing.
+    """
+    finite("order", order)
+    within("areas", areas, 0.0, unit="m2")
+    within("whole area", float(np.sum(areas)), 0.0, unit="m2", above=True)
+    levels, level = np.unique(order, return_inverse=True)
+    landing = np.bincount(level, weights=areas, minlength=len(levels))
+    before = np.cumsum(landing) - landing
+    left = np.maximum(1.0 - before[level] / landing.sum(), 0.0)
+    return 1.0 - left**1.5
+
+
+def enclosed_pockets(order: np.ndarray, triangles: np.ndarray, areas: np.ndarray,
+                     least: float = 0.01, most: int = 12) -> list[Enclosed]:
+    """Pockets that an advancing contact line cuts off, the main space first.
+
+    Followed backwards in time: the place that lands last is an island; islands grow and meet; where
+    two of some size meet, the sheet has cut them apart on its way.
+
+    Parameters
+    ----------
+    order : array
+        Share of the air gone when the sheet lands on each point, 0 to 1. [1]
+    triangles : array of int, shape (m, 3)
+        Triangles of the surface.
+    areas : array
+        Area that each point stands for, >= 0. [m2]
+    least : float
+        Least share of the whole area that counts, above 0, below 1. [1]
+    most : int
+        Most pockets returned, the largest, >= 1.
+
+    Returns
+    -------
+    list of Enclosed
+        Each a part of an earlier one; a point belongs to one pocket only.
+
+    Raises
+    ------
+    Refused
+        If a value is not finite or out of range.
+    """
+    finite("order", order)
+    within("least", least, 0.0, 1.0, above=True, below=True)
+    within("most", most, 1)
+    events = _meetings(np.asarray(order, float), _neighbours(triangles, len(order)),
+                       np.asarray(areas, float), least * float(np.sum(areas)))
+    events = sorted(sorted(events, key=lambda e: -e[2])[:most - 1], key=lambda e: e[1])
+    label = np.zeros(len(order), int)
+    pockets = [Enclosed(np.arange(len(order)), 0.0, 0)]
+    for points, closes, _ in events:
+        parent = int(label[points[0]])
+        label[points] = len(pockets)
+        pockets.append(Enclosed(np.array(points), float(closes), parent))
+    return [Enclosed(np.flatnonzero(label == i), p.closes, p.parent)
+            for i, p in enumerate(pockets)]
+
+
+def _neighbours(triangles: np.ndarray, count: int) -> list[np.ndarray]:
+    edges = np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]])
+    edges = np.concatenate([edges, edges[:, ::-1]])
+    edges = edges[np.argsort(edges[:, 0], kind="stable")]
+    return np.split(edges[:, 1], np.searchsorted(edges[:, 0], np.arange(1, count)))
+
+
+def _meetings(order, neighbours, areas, least):
+    """Where two islands of some size meet: points of the smaller, order, its area."""
+    island = np.full(len(order), -1)
+    members: dict[int, list[int]] = {}
+    size: dict[int, float] = {}
+    found = []
+    for i in np.argsort(-order, kind="stable"):
+        i = int(i)
+        around = sorted({int(island[j]) for j in neighbours[i] if island[j] >= 0},
+                        key=lambda k: -size[k])
+        home = around[0] if around else i
+        members.setdefault(home, []).append(i)
+        size[home] = size.get(home, 0.0) + float(areas[i])
+        island[i] = home
+        for other in around[1:]:
+            if size[other] >= least and order[members[other][0]] - order[i] > _LASTING:
+                found.append((list(members[other]), order[i], size[other]))
+            island[members[other]] = home
+            members[home] += members.pop(other)
+            size[home] += size.pop(other)
+    return found
+
+
+def pocket_volumes(pockets: list[Enclosed], order: np.ndarray, areas: np.ndarray, volume: float,
+                   gone: np.ndarray, dead: float = 1e-3) -> np.ndarray:
+    r"""Air left in each pocket as the whole empties.
+
+    .. math:: V_j(x) = V(1-x)\,\frac{A_j(x)^{3/2}}{\sum_k A_k(x)^{3/2}}
+
+    In words: what is left is shared out by the area each pocket has not yet landed on, its air
+    being as deep as it is wide.
+
+    Parameters
+    ----------
+    pockets : list of Enclosed
+        From `enclosed_pockets`.
+    order : array
+        Share of the air gone when the sheet lands on each point, 0 to 1. [1]
+    areas : array
+        Area that each point stands for, >= 0. [m2]
+    volume : float
+        Air below the sheet at first, > 0. [m3]
+    gone : array
+        Shares of the air gone at which the volumes are wanted, rising from 0. [1]
+    dead : float
+        Share of a pocket's air that never leaves its corners, above 0 to 0.5. [1]
+
+    Returns
+    -------
+    array, shape (pockets, len(gone))
+        Volumes, never rising. [m3]
+
+    Raises
+    ------
+    Refused
+        If a value is not finite or out of range.
+    """
+    within("volume", volume, 0.0, unit="m3", above=True)
+    within("gone", gone, 0.0, 1.0)
+    within("dead", dead, 0.0, 0.5, above=True)
+    left = np.array([_area_left(order[p.points], areas[p.points], gone) for p in pockets])
+    weight = left**1.5
+    total = np.maximum(weight.sum(axis=0), 1e-30)
+    shares = np.minimum.accumulate(weight / total * (1.0 - np.asarray(gone)), axis=1)
+    return volume * np.maximum(shares, dead * np.maximum(shares[:, :1], 1e-6))
+
+
+def _area_left(order, areas, gone) -> np.ndarray:
+    ranked = np.argsort(order, kind="stable")
+    landed = np.concatenate([[0.0], np.cumsum(areas[ranked])])
+    return landed[-1] - landed[np.searchsorted(order[ranked], gone, side="right")]
 
 
 def drain_time(volume: float, bore: float, length: float, head: float, viscosity: float,
