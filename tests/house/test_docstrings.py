@@ -11,7 +11,8 @@ import thermoforming.physics
 
 # A unit: SI symbols joined by spaces, slashes and powers; "-" for none; "1" for a plain ratio.
 SYMBOL = r"(?:-|1|m|kg|s|K|dK|Pa|N|J|W|rad|mol|shots|parts|money|facets|any)"
-UNIT = re.compile(rf"\[({SYMBOL}[\d^½]*(?:[ /*·]?\(?{SYMBOL}[\d^½]*\)?)*)\]")
+ONE = rf"{SYMBOL}[\d^½]*(?:[ /*·]?\(?{SYMBOL}[\d^½]*\)?)*"
+UNIT = re.compile(rf"\[{ONE}(?:, {ONE})*\]")  # several where an array mixes quantities
 NUMERIC = re.compile(r"float|array|Band", re.IGNORECASE)
 COUNTED = re.compile(r"int|bool|str")
 ENTRY = re.compile(r"^(\w[\w, *]*?) *: *(.+)$")
