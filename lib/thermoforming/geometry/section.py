@@ -30,6 +30,26 @@ def section(surface: Surface, origin, normal) -> list[np.ndarray]:
     Refused
         If a number is not finite, or the normal has no length.
     """
+    return [points for points, _ in section_values(surface, origin, normal)]
+
+
+def section_values(surface: Surface, origin, normal, values=None) -> list[tuple]:
+    """As `section`, with values of the vertices carried to the points of the cut.
+
+    Parameters
+    ----------
+    surface : Surface
+        Any mesh. [m]
+    origin, normal : sequence of float
+        A point of the plane [m] and the direction square to it. [-]
+    values : array, shape (n,), optional
+        A value of each vertex. [any]
+
+    Returns
+    -------
+    list of (array, array)
+        Points [m] and values of each run, the longest first.
+    """
     normal = np.asarray(finite("normal", normal), dtype=float)
     if np.linalg.norm(normal) == 0.0:
         raise Refused("normal", "The normal of the plane must not be all zero.")
@@ -38,12 +58,14 @@ def section(surface: Surface, origin, normal) -> list[np.ndarray]:
     cut = surface.faces[np.ptp(above[surface.faces].astype(np.int8), axis=1) > 0]
     if len(cut) == 0:
         return []
-    keys, points = _crossings(surface, cut, side, above)
-    return sorted((points[run] for run in _runs(keys)), key=_length, reverse=True)
+    values = np.zeros(len(surface.vertices)) if values is None else np.asarray(values, float)
+    keys, points, carried = _crossings(surface, cut, side, above, values)
+    return sorted(((points[run], carried[run]) for run in _runs(keys)),
+                  key=lambda run: _length(run[0]), reverse=True)
 
 
-def _crossings(surface: Surface, cut, side, above):
-    """For each cut triangle the numbers of its two crossed edges, and each edge's point."""
+def _crossings(surface: Surface, cut, side, above, values):
+    """For each cut triangle the numbers of its two crossed edges; each edge's point and value."""
     ends = np.stack([cut, np.roll(cut, -1, axis=1)], axis=2)
     crossed = above[ends[..., 0]] != above[ends[..., 1]]
     pairs = np.sort(ends[crossed].reshape(-1, 2), axis=1)
@@ -51,7 +73,9 @@ def _crossings(surface: Surface, cut, side, above):
     a, b = side[edges[:, 0]], side[edges[:, 1]]
     share = (a / (a - b))[:, None]
     start, stop = surface.vertices[edges[:, 0]], surface.vertices[edges[:, 1]]
-    return number.reshape(-1, 2), start + share * (stop - start)
+    first, last = values[edges[:, 0]], values[edges[:, 1]]
+    return (number.reshape(-1, 2), start + share * (stop - start),
+            first + share[:, 0] * (last - first))
 
 
 def _runs(keys: np.ndarray) -> list[list[int]]:

@@ -187,7 +187,7 @@ def best_setting(solve: Callable[[float], float], low: float, high: float, runs:
     solve : callable
         Takes a setting, returns what is to be large (such as the least gauge).
     low, high : float
-        Range of the setting, low < high.
+        Range of the setting, low < high, in its own unit. [any]
     runs : int
         Number of times `solve` is called, 5 to 200. [1]
     tell : callable or None
