@@ -54,6 +54,8 @@ class FormFound:
         C1, C2, ... for cavities, B1, ... for raised forms and bosses, the deepest or highest first.
     centre : tuple of float
         Middle in plan. [m]
+    box : tuple of tuple
+        Lowest and highest x and y of its opening. [m]
     depth : float
         From its surroundings to its floor, or to its top. [m]
     width, length : float
@@ -62,6 +64,8 @@ class FormFound:
         Plan area of its opening. [m2]
     surface_area : float
         Area of the tool inside its opening. [m2]
+    faces : array of int
+        Triangles of that area. [-]
     mask : array of bool
         Its places on the height map.
     inside : str
@@ -70,11 +74,13 @@ class FormFound:
 
     name: str
     centre: tuple[float, float]
+    box: tuple[tuple[float, float], tuple[float, float]]
     depth: float
     width: float
     length: float
     opening: float
     surface_area: float
+    faces: np.ndarray
     mask: np.ndarray
     inside: str = ""
 
@@ -269,9 +275,10 @@ class _Builder:
         near = binary_dilation(filled, structure=_AROUND, iterations=2)
         belongs = near[self.rows, self.columns] & beyond
         centre = points.mean(axis=0)
-        return FormFound(name, (float(centre[0]), float(centre[1])), depth, width, length,
+        box = tuple(tuple(map(float, end)) for end in (points.min(axis=0), points.max(axis=0)))
+        return FormFound(name, (float(centre[0]), float(centre[1])), box, depth, width, length,
                          float(filled.sum()) * self.plan.cell**2,
-                         float(self.areas[belongs].sum()), mask, inside)
+                         float(self.areas[belongs].sum()), np.flatnonzero(belongs), mask, inside)
 
 
 def _smallest_rectangle(points: np.ndarray, cell: float) -> tuple[float, float]:

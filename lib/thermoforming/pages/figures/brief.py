@@ -46,11 +46,16 @@ def _update_part(figure, scene: Scene) -> None:
     put_mesh(mesh, surface, slice(None), scale, surface.centres[:, 2] * scale)
     mesh.colorbar.title.text = f"height ({scene.unit('mm')})"
     forms = scene.outcome.arrays["forms"]
-    put_labels(names, [(*form.centre, 0.0) for form in forms], [form.name for form in forms],
+    put_labels(names, [(*form.centre, _floor(form)) for form in forms], [form.name for form in forms],
                [f"{form.name}: {words(form.depth, 'mm', scene.inches)} deep or high, "
                 f"{words(form.width, 'mm', scene.inches)} wide" for form in forms],
-               scale, 0.06 * float(surface.size.max()) * scale)
+               scale, 0.22 * float(surface.size.max()) * scale)
     name_axes(figure, scene.unit("mm"))
+
+
+def _floor(form) -> float:
+    """Height from which the name of a form stands up: the floor of a cavity, the foot of a boss."""
+    return -form.depth if form.name.startswith("C") else 0.0
 
 
 def _make_section() -> go.Figure:

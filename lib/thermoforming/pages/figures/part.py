@@ -10,7 +10,7 @@ from thermoforming.geometry.surface import Surface
 from thermoforming.pages import style
 from thermoforming.steps.brief.part import kept
 
-CAMERA = dict(eye=dict(x=0.45, y=-1.35, z=1.25), center=dict(x=0.0, y=0.0, z=-0.12))
+CAMERA = dict(eye=dict(x=-0.5, y=-1.45, z=1.35), center=dict(x=0.0, y=0.0, z=-0.08))
 LIGHT = dict(ambient=0.7, diffuse=0.55, specular=0.08, roughness=0.9, fresnel=0.05)
 
 
@@ -28,13 +28,14 @@ def map_trace(title: str, scale: str = style.MAP, **more) -> go.Mesh3d:
 
 def plain_trace(name: str, colour: str) -> go.Mesh3d:
     """An empty mesh in one colour, with a place in the legend."""
-    return go.Mesh3d(name=name, color=colour, flatshading=True, lighting=LIGHT, showlegend=True,
-                     hoverinfo="name")
+    return go.Mesh3d(name=name, colorscale=[[0, colour], [1, colour]], cmin=0, cmax=1,
+                     intensitymode="cell", showscale=False, flatshading=True, lighting=LIGHT,
+                     showlegend=True, hoverinfo="name")
 
 
 def label_trace() -> go.Scatter3d:
-    """Empty names in space, in a colour that reads on all of the map and on both themes."""
-    return go.Scatter3d(mode="markers+text", marker=dict(size=3, color=style.ORANGE),
+    """Empty names in space on stalks, in a colour that reads on the map and on both themes."""
+    return go.Scatter3d(mode="lines+text", line=dict(width=3, color=style.ORANGE),
                         textposition="top center", textfont=dict(size=15, color=style.ORANGE),
                         hoverinfo="text", showlegend=False)
 
@@ -43,9 +44,9 @@ def put_mesh(trace, surface: Surface, faces: np.ndarray, scale: float, values=No
     """Put some triangles of a surface into a mesh trace, in the reader's unit."""
     points = (surface.vertices * scale).astype(np.float32)
     trace.x, trace.y, trace.z = points.T
-    trace.i, trace.j, trace.k = surface.faces[faces].astype(np.int32).T
-    if values is not None:
-        trace.intensity = np.asarray(values, dtype=np.float32)
+    chosen = surface.faces[faces].astype(np.int32)
+    trace.i, trace.j, trace.k = chosen.T
+    trace.intensity = np.asarray(np.zeros(len(chosen)) if values is None else values, np.float32)
 
 
 def name_axes(figure, unit: str) -> None:
@@ -56,7 +57,10 @@ def name_axes(figure, unit: str) -> None:
 
 
 def put_labels(trace, places, names, hover, scale: float, lift: float) -> None:
-    """Put names into a label trace, a little above their places."""
-    points = np.asarray(places, dtype=float).reshape(-1, 3) * scale
-    trace.x, trace.y, trace.z = points[:, 0], points[:, 1], points[:, 2] + lift
-    trace.text, trace.hovertext = list(names), list(hover)
+    """Put names into a label trace, each on a stalk above its place."""
+    foot = np.asarray(places, dtype=float).reshape(-1, 3) * scale
+    head = foot + [0.0, 0.0, lift]
+    gap = np.full_like(foot, np.nan)
+    trace.x, trace.y, trace.z = np.stack([foot, head, gap], axis=1).reshape(-1, 3).T
+    trace.text = [text for name in names for text in ("", name, "")]
+    trace.hovertext = [text for each in hover for text in (each, each, "")]
