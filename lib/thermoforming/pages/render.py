@@ -46,15 +46,16 @@ def words(value, shown: str = "-", inches: bool = False, significant: int = 3) -
     unit = shown_unit(shown, inches)
     tail = "" if unit == "-" else f"\u202f{unit}" if unit in ("%", "°") else f" {unit}"
     if isinstance(value, Band):
-        return (f"{_digits(value.typical, unit, significant)}{tail}"
-                + ("" if value.is_exact else f" ({range_words(value, shown, inches)})"))
+        main = f"{_digits(value.typical, unit, significant)}{tail}"
+        return main if value.is_exact else (
+            f"{main} ({range_words(value, shown, inches, significant)})")
     return f"{_digits(value, unit, significant)}{tail}"
 
 
-def range_words(band: Band, shown: str, inches: bool = False) -> str:
+def range_words(band: Band, shown: str, inches: bool = False, significant: int = 3) -> str:
     """Low to high of a band, without unit."""
     unit = shown_unit(shown, inches)
-    return f"{_digits(band.low, unit)} to {_digits(band.high, unit)}"
+    return f"{_digits(band.low, unit, significant)} to {_digits(band.high, unit, significant)}"
 
 
 def _digits(value, unit: str, significant: int = 3) -> str:
@@ -219,7 +220,8 @@ def _cell(value, column: Column, inches: bool) -> str:
     if value is None or isinstance(value, (str, bool)):
         return f"<td>{escape(words(value))}</td>"
     if isinstance(value, Band):
-        text = words(value, column.shown, inches)
-        text = text.replace(f" {unit}", "") if unit != "-" else text
+        text = words(value, column.shown, inches, column.significant)
+        for gap in " \u202f" if unit != "-" else "":
+            text = text.replace(f"{gap}{unit}", "")
         return f'<td class="tf-number">{escape(text)}</td>'
-    return f'<td class="tf-number">{escape(_digits(value, unit))}</td>'
+    return f'<td class="tf-number">{escape(_digits(value, unit, column.significant))}</td>'

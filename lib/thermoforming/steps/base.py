@@ -237,11 +237,12 @@ class Worked:
 
 @dataclass(frozen=True)
 class Column:
-    """A column of a result table."""
+    """A column of a result table; `significant` digits, more than three for dimensions."""
 
     key: str
     label: str
     shown: str = "-"
+    significant: int = 3
 
 
 @dataclass(frozen=True)
