@@ -95,13 +95,16 @@ def to_si(value, shown: str):
     return value * size + zero
 
 
+NOTHING = 1e-12  # what rounding leaves of a zero, in any unit that pages show
+
+
 def digits(value: float, significant: int = 3) -> str:
     """A number as people write it: significant digits, no exponent between 0.001 and a million.
 
     >>> digits(0.012345), digits(1234.5), digits(0.0)
     ('0.0123', '1234', '0')
     """
-    if value == 0:
+    if abs(value) < NOTHING:
         return "0"
     size = abs(value)
     if size < 1e-3 or size >= 1e6:

@@ -134,7 +134,7 @@ class NumberControl(Control):
             self.text.value = ""
             return
         shown = to_shown(value, self.unit)
-        self.text.value = str(int(round(shown))) if self.field.whole else digits(shown, 5)
+        self.text.value = str(int(round(shown))) if self.field.whole else f"{shown:.6g}"
         self.slider.value = min(max(shown, 10**self.slider.min if self.logarithmic
                                     else self.slider.min),
                                 10**self.slider.max if self.logarithmic else self.slider.max)
@@ -353,7 +353,7 @@ class _Cell:
             return value or ""
         if value is None:
             return ""
-        return digits(to_shown(value, self._unit), 6)
+        return f"{to_shown(value, self._unit):.7g}"
 
     @property
     def _unit(self) -> str:

@@ -48,7 +48,10 @@ SHEET = """
 .tf-label small { display: block; color: var(--jp-ui-font-color2, #555); }
 .tf-workspace { display: flex; flex-flow: row wrap; gap: 18px; align-items: flex-start; }
 .tf-inputs { flex: 1 1 330px; max-width: 460px; min-width: 300px; }
-.tf-outputs { flex: 3 1 460px; min-width: 320px; }
+.tf-outputs { flex: 3 1 460px; min-width: 320px; display: flex; flex-flow: row wrap;
+  gap: 0 18px; align-items: flex-start; }
+.tf-outputs > * { flex: 1 1 100%; min-width: 0; }
+.tf-outputs > .tf-figure.tf-half { flex: 1 1 430px; }
 .tf-figure { border-top: 1px solid var(--jp-border-color2, #ddd); padding-top: 2px;
   margin-bottom: 10px; }
 .tf-caption { color: var(--jp-ui-font-color2, #555); margin: 0 0 2px; }
