@@ -121,8 +121,8 @@ export default { render };
 """
     _css = """
 .tf-browse { max-height: 460px; overflow: auto; }
-.tf-browse th { position: sticky; top: 0; background: var(--jp-layout-color1, #fff); z-index: 1; }
-.tf-browse td.tf-first { position: sticky; left: 0; background: var(--jp-layout-color1, #fff);
+.tf-browse th { position: sticky; top: 0; background: var(--jp-layout-color0, #fff); z-index: 1; }
+.tf-browse td.tf-first { position: sticky; left: 0; background: var(--jp-layout-color0, #fff);
   font-weight: 600; white-space: nowrap; }
 .tf-browse td div { display: -webkit-box; -webkit-box-orient: vertical; -webkit-line-clamp: 2;
   overflow: hidden; }

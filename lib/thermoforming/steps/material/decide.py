@@ -82,7 +82,8 @@ def compute(inputs: Mapping[str, Any], upstream: Upstream) -> Outcome:
                 _window_check(all_sheets[chosen], inputs["sheet_temperature"]),
                 *_pair_checks(of_sheet, of_tool, run)),
         worked=_worked(of_sheet, of_tool, run, inputs),
-        tables=(_candidates(of_sheet, _SHEET_COLUMNS), _candidates(of_tool, _TOOL_COLUMNS, runs),
+        tables=(_candidates(of_sheet, _SHEET_COLUMNS), _alike(of_sheet),
+                _candidates(of_tool, _TOOL_COLUMNS, runs), _alike(of_tool),
                 _brought("sheet_properties", "The chosen sheet", all_sheets[chosen]),
                 _brought("tool_properties", "The chosen tool material",
                          all_tools[chosen_tool_key])),
@@ -204,7 +205,7 @@ def _window_check(material: Material, hot: float) -> Check:
     surely = low.high <= hot <= high.low
     return Check("window", "Sheet temperature in the forming window",
                  PASS if surely else CAUTION if inside else STOP,
-                 f"{with_unit(hot, '°C')}; the window runs from {with_unit(low.typical, '°C')} to "
+                 f"The window runs from {with_unit(low.typical, '°C')} to "
                  f"{with_unit(high.typical, '°C')}, {high.typical - low.typical:.0f} K wide.",
                  value=hot, limit=Band(low.typical, (low.typical + high.typical) / 2,
                                        high.typical), shown="°C",
@@ -267,17 +268,17 @@ def _results(of_sheet: Side, of_tool: Side, run: tool.Running, hot: float) -> tu
     return (
         Result("sheet_name", "Sheet", material.text("short"), help=material.name),
         Result("tool_name", "Tool material", made.text("short"), help=made.name),
-        Result("process", "Build process", made.text("process")),
         Result("sheet_first", "Sheet comes first in", _share(of_sheet), "%",
                help="Share of the samples of the bands"),
         Result("tool_first", "Tool material comes first in", _share(of_tool), "%",
                help="Share of the samples of the bands"),
-        *(Result(key, properties()[key].label.capitalize(), material.band(key), "°C",
-                 help=properties()[key].meaning) for key in bands),
         Result("sheet_temperature", "Sheet when formed", hot, "°C", "T_s",
                help="Temperature of the sheet when it touches the tool"),
         Result("running_temperature", "Tool runs at", run.band, "°C", "T",
                help="Mean of the wall after the shots in a row"),
+        Result("process", "Build process", made.text("process")),
+        *(Result(key, properties()[key].label.capitalize(), material.band(key), "°C",
+                 help=properties()[key].meaning) for key in bands),
         Result("contact_temperature", "Faces meet at", run.contact, "°C",
                help="Just after the hot sheet touches the tool"),
         Result("usable_limit", "Tool usable to", made.band("usable_limit"), "°C"),
@@ -325,6 +326,17 @@ def _candidates(side: Side, columns: tuple[Column, ...], runs=None) -> Grid:
             Column("first", "First in", "%"), Column("score", "Score"))
     return Grid(f"{side.kind}_candidates", f"Every {_WORD[side.kind]}",
                 (*head, *columns, Column("why", "Why, and what would help")), tuple(rows))
+
+
+def _alike(side: Side) -> Grid:
+    """Pairs of candidates that cannot be told apart, the closest first."""
+    c, short = side.comparison, side.short
+    rows = [{"one": short[c.keys[i]], "other": short[c.keys[j]], "better": float(c.beats[i, j])}
+            for i, j in c.alike()] if c else []
+    return Grid(f"{side.kind}_alike", f"Pairs of {_WORD[side.kind]}s that cannot be told apart",
+                (Column("one", "This one"), Column("other", "and this one"),
+                 Column("better", "The first is better in", "%")),
+                tuple(sorted(rows, key=lambda row: abs(row["better"] - 0.5))))
 
 
 def _sheet_cells(material: Material) -> dict[str, float]:

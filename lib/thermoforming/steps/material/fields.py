@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from thermoforming.reference import rule, sheets, tool_materials
 from thermoforming.steps.base import Choice, Flag, Number, Rows, Text
-from thermoforming.steps.earlier import earlier
+from thermoforming.steps.earlier import earlier, found
 from thermoforming.steps.material import own, sheet, tool
+from thermoforming.steps.upstream import Upstream
 
 OWN = "own"
 FROM_BRIEF = "the brief, where it is saved"
@@ -13,6 +14,16 @@ FROM_BRIEF = "the brief, where it is saved"
 
 def brief(*keys: str, otherwise):
     return earlier("brief", *keys, otherwise=otherwise)
+
+
+def _pressure(upstream: Upstream) -> float:
+    """Pressure on the sheet: the atmosphere less the vacuum, more where pressure forms it."""
+    air = found(upstream, "brief", "ambient_pressure")
+    left = found(upstream, "brief", "machine_vacuum")
+    if air is None or left is None:
+        return 95e3
+    more = found(upstream, "brief", "forming_pressure_available") or 0.0
+    return air - left + (more if found(upstream, "brief", "forming_method") == "pressure" else 0.0)
 
 
 def _choices(table) -> tuple[tuple[str, str], ...]:
@@ -41,7 +52,7 @@ FIELDS = (
     Text(key="own_tool", label="Own tool material, by name", longest=60, group="The choice",
          only_if=lambda v: v["tool_material"] == OWN),
     Number(key="gauge", label="Starting gauge", symbol="t_0", shown="mm", low=0.15, high=15,
-           step=0.1, default=brief("sheet_gauge", "gauge", otherwise=0.002), group=ASK,
+           step=0.1, default=2, group=ASK,
            origin="an assumption; the thinning page proposes a gauge"),
     Number(key="sheet_temperature", label="Sheet when formed", symbol="T_s", shown="°C", low=60,
            high=260, step=1, optional=True, default=None, group=ASK,
@@ -52,13 +63,13 @@ FIELDS = (
     Number(key="service_low", label="Coldest service", shown="°C", low=-80, high=40, step=1,
            default=brief("service_low", otherwise=263.15), group=ASK, origin=FROM_BRIEF),
     Number(key="depth_ratio", label="Depth to width", symbol="H/W", shown="-", low=0.01, high=4,
-           step=0.01, default=brief("depth_ratio", "depth_to_width", otherwise=0.4),
+           step=0.01, default=brief("draw_ratio_depth", otherwise=0.4),
          group=ASK, origin=FROM_BRIEF,
            help="Deepest cavity, depth by its lesser opening width."),
     Number(key="area_ratio", label="Area draw ratio", shown="-", low=1, high=12, step=0.05,
-           default=brief("area_ratio", "area_draw_ratio", otherwise=1.8),
+           default=brief("draw_ratio_area", otherwise=1.8),
          group=ASK, origin=FROM_BRIEF),
-    Flag(key="assisted", label="Plug or pre-stretch", default=brief("plug_available", otherwise=False),
+    Flag(key="assisted", label="Plug or pre-stretch", default=brief("assisted", otherwise=False),
          group=ASK,
          origin=FROM_BRIEF),
     Flag(key="clear", label="Must be clear", default=brief("clear", otherwise=False), group=ASK,
@@ -68,7 +79,7 @@ FIELDS = (
          origin=FROM_BRIEF),
     Flag(key="food_contact", label="Touches food", default=brief("food_contact", otherwise=False),
          group=ASK, origin=FROM_BRIEF),
-    Flag(key="flame", label="Must not keep burning", default=brief("flame", "flame_rated", otherwise=False),
+    Flag(key="flame", label="Must not keep burning", default=brief("flame", otherwise=False),
          group=ASK,
          origin=FROM_BRIEF),
     Number(key="impact", label="Least impact strength", shown="kJ/m²", low=0.5, high=90,
@@ -85,16 +96,17 @@ FIELDS = (
     Number(key="days", label="Tool ready within", shown="d", low=0.5, high=200,
            default=brief("days", otherwise=10 * 86400.0), group=TOOL, origin=FROM_BRIEF),
     Number(key="tool_length", label="Tool length", shown="mm", low=20, high=3000,
-           default=brief("tool_length", otherwise=0.300), group=TOOL, origin=FROM_BRIEF),
+           default=brief("tool_x", otherwise=0.300), group=TOOL, origin=FROM_BRIEF),
     Number(key="tool_width", label="Tool width", shown="mm", low=20, high=3000,
-           default=brief("tool_width", otherwise=0.180), group=TOOL, origin=FROM_BRIEF),
+           default=brief("tool_y", otherwise=0.180), group=TOOL, origin=FROM_BRIEF),
     Number(key="tool_height", label="Tool height", shown="mm", low=5, high=1500,
-           default=brief("tool_height", otherwise=0.060), group=TOOL, origin=FROM_BRIEF),
+           default=brief("tool_z", otherwise=0.060), group=TOOL, origin=FROM_BRIEF),
     *(Number(key=f"build_{axis}", label=f"Printer's build volume, {axis}", shown="mm", low=20,
              high=4000, optional=True, default=brief(f"build_{axis}", otherwise=None), group=TOOL,
              advanced=True, origin="the brief; blank: usual for the process") for axis in "xyz"),
     Number(key="pressure", label="Forming pressure", symbol="p", shown="kPa", low=10, high=800,
-           default=brief("pressure", otherwise=95e3), group=TOOL, origin="vacuum of 95 % of an atmosphere"),
+           default=_pressure, group=TOOL,
+           origin="the brief's air pressure less the pump's, or vacuum of 95 % of an atmosphere"),
     Number(key="cycle", label="Shot to shot", symbol="t_c", shown="s", low=10, high=1800, step=5,
            default=120, group=TOOL, origin="an assumption; the heating page finds it",
            help="Time from one shot to the next."),

@@ -18,7 +18,8 @@ BASES = (("published", "data sheet"), ("measured", "measured by us"),
 def columns() -> tuple:
     """Columns of the table of own materials."""
     return (
-        Text(key="name", label="Name", longest=60, help="Rows with the same name are one material."),
+        Text(key="name", label="Name", longest=60,
+             help="Rows with the same name are one material."),
         Choice(key="kind", label="Kind", options=KINDS, default="sheet"),
         Choice(key="base", label="Like", options=_bases(), default="hips",
                help="Gives the properties that are not typed here."),

@@ -65,12 +65,14 @@ def running(tool: Material, sheet: Material, need: Mapping[str, Any],
     """Running temperature of a tool of this material, cooled as asked (or as the inputs say)."""
     cooling = cooling or need["cooling"]
     bands = _heat_bands(sheet, cooling) | {"k": tool.band("conductivity")}
-    fixed = dict(need=need, cooling=cooling, capacity=_capacity(tool, need),
-                 given=_given(sheet, need), reference=sheet.band("tool_temperature").typical)
-    centre = {key: band.typical for key, band in bands.items()}
-    typical, *others = map(float, _temperatures(**centre, **fixed))
-    drawn = _temperatures(**sampled("running", bands), **fixed)[0]
-    return Running(drawn, typical, *others, _contact(tool, sheet, typical, need))
+    drawn = {key: np.append(samples, bands[key].typical)  # the last one: at typical inputs
+             for key, samples in sampled("running", bands).items()}
+    after, *others = _temperatures(
+        **drawn, need=need, cooling=cooling, capacity=_capacity(tool, need),
+        given=_given(sheet, need), reference=sheet.band("tool_temperature").typical)
+    typical = float(after[-1])
+    return Running(after[:-1], typical, *(float(other[-1]) for other in others),
+                   _contact(tool, sheet, typical, need))
 
 
 def values(tool: Material, run: Running, size: float) -> tuple[dict, dict]:
