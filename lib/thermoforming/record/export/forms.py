@@ -10,6 +10,9 @@ from thermoforming.record.kinds import Revision
 from thermoforming.units import shown_unit
 
 
+SHORT = 36  # characters that a column may hold without breaking its lines
+
+
 @dataclass(frozen=True)
 class Line:
     """One value: an input or result of a step; `label` replaces its own label if given."""
@@ -75,7 +78,14 @@ def grid(table: Mapping, inches: bool, wanted: tuple[str, ...] = (),
             + [{"label": blank, "unit": ""} for blank in blanks],
             "numeric": [_numeric(table["rows"], c) for c in columns] + [False] * len(blanks),
             "blank": [False] * len(columns) + [True] * len(blanks),
+            "long": [i > 0 and _is_long([row[i] for row in rows]) for i in range(len(columns))]
+            + [False] * len(blanks),
             "rows": rows}
+
+
+def _is_long(cells: list[str]) -> bool:
+    """Whether a column holds sentences, which on paper stand below their row."""
+    return max(map(len, cells), default=0) > SHORT
 
 
 def _line(line: Line, decided: Mapping[str, Revision], inches: bool) -> dict:
