@@ -83,7 +83,8 @@ def _race(figure: go.Figure, scene: Scene) -> None:
     low = scene.value(arrays["forming_low"], "°C")
     figure.data[6].update(x=[FIRST, end], y=[low, low])
     top = scene.value(float(sheet.max()), "°C")
-    figure.layout.yaxis2.range = [low - 0.25 * max(top - low, 4.0), top + 0.1 * max(top - low, 4.0)]
+    room = max(top - low, 4.0)
+    figure.layout.yaxis2.range = [low - 0.6 * room, top + 0.1 * room]
     _mark_arrival(figure, scene, end)
 
 
@@ -196,7 +197,9 @@ def _template(figure: go.Figure, scene: Scene) -> None:
 
 def _thinned(plan, most: int = 160):
     step = max(1, max(plan.heights.shape) // most)
-    return plan.xs[::step], plan.ys[::step], plan.heights[::step, ::step]
+    heights = plan.heights[::step, ::step]
+    return (plan.xs[::step], plan.ys[::step],
+            np.where(np.isfinite(heights), heights, np.nanmax(heights)))
 
 
 # ---------------------------------------------------------------- bulge
