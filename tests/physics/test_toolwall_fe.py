@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from thermoforming.guard import Refused
-from thermoforming.physics.toolwall import fe, plates
+from thermoforming.physics.toolwall import distortion, fe, plates
 from thermoforming.physics.toolwall.wall import Wall, Warm, brackets
 
 PLATE = Wall(0.1, 0.1, 0.006, 0.004, 0.0, 0, 0, 0.04, 0.0)
@@ -76,6 +76,17 @@ def test_uneven_warming_of_a_free_plate_is_a_spherical_bow():
     bow = fe.solve(wall, 0.0, 2e9, 0.3, "free", 2, ([0.0, 0.004], [1e-3, 0.0])).bow
     expected = 1e-3 / 0.004 * (2 * 0.05**2) / 2.0
     assert -bow == pytest.approx(expected, rel=1e-3)  # the warm face bulges outward
+
+
+def test_bow_of_a_free_ribbed_wall_by_hand_and_by_elements():
+    """Warm skin on cooler ribs, along both middle lines; corners beyond the ribs curl more."""
+    depths, strains, wall = [0.0, 0.004], [3e-3, 2e-3], replace(RIBBED, side=0.0)
+    face = fe.solve(wall, 0.0, 2e9, 0.35, "free", 2, (depths, strains)).inward
+    runs = (1 / wall.pitch_along, 1 / wall.pitch_across)
+    bent = distortion.thermal_curvatures(depths, strains, strains[-1], 0.004, 0.004, 0.016, *runs,
+                                         0.35)
+    assert face[0, -1] - face[0, 0] == pytest.approx(bent[0] * 0.24**2 / 8, rel=0.03)
+    assert face[-1, 0] - face[0, 0] == pytest.approx(bent[1] * 0.16**2 / 8, rel=0.03)
 
 
 def test_even_warming_of_a_free_ribbed_wall_leaves_no_stress():

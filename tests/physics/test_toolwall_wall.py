@@ -81,8 +81,8 @@ def test_load_scales_and_stiffness_helps(skin, thick, high, along, across, on_ba
 
 
 def _candidates(like=WALL):
-    return search.candidates(like, [0.002, 0.003, 0.004, 0.006], [0.002, 0.003, 0.004],
-                             [0.01, 0.02, 0.03], 6, 0.012)
+    return search.candidates(like, [0.002, 0.003, 0.004, 0.006], [0.6, 0.8, 1.0],
+                             [0.01, 0.02, 0.03], 6, 0.012, 0.0015)
 
 
 @pytest.mark.parametrize("on_base", [False, True])
@@ -105,7 +105,7 @@ def test_search_finds_what_trying_each_finds(on_base):
 def test_search_says_when_nothing_holds():
     assert search.best(_candidates(), 91e3, WARM, search.Limits(1e-7, 2.0, 2.0)) is None
     with pytest.raises(Refused, match="No wall is left"):
-        search.candidates(WALL, [0.004], [0.004], [0.01], 3, 1.0)
+        search.candidates(WALL, [0.004], [1.0], [0.01], 3, 1.0, 0.001)
 
 
 def test_a_looser_limit_never_makes_it_heavier():
@@ -121,17 +121,25 @@ def test_growth_against_a_base():
 
 
 def test_bow_of_a_plain_wall_under_a_linear_temperature():
-    """kappa = alpha dT / t: any textbook of thermal stress."""
-    k = distortion.thermal_curvature([0.0, 0.006], [360.0, 330.0], 80e-6, 293.15, 0.006, 0.004,
-                                     0.0, 0.05, 300.0)
-    assert k == pytest.approx(80e-6 * 30.0 / 0.006, rel=1e-9)
-    assert distortion.bow_of_curvature(k, 0.24) == pytest.approx(k * 0.24**2 / 8)
+    """kappa = alpha dT / t both ways: any textbook of thermal stress."""
+    strain = 80e-6 * np.array([60.0, 30.0])
+    found = distortion.thermal_curvatures([0.0, 0.006], strain, 0.0, 0.006, 0.004, 0.0, 0.0, 0.0,
+                                          0.35)
+    assert found == pytest.approx((80e-6 * 30.0 / 0.006,) * 2, rel=1e-9)
+    assert distortion.bow_of_curvature(found[0], 0.24) == pytest.approx(found[0] * 0.24**2 / 8)
 
 
 def test_even_warming_of_a_ribbed_wall_does_not_bow_it():
-    k = distortion.thermal_curvature([0.0, 0.006], [340.0, 340.0], 80e-6, 293.15, 0.006, 0.004,
-                                     0.02, 0.05, 340.0)
-    assert k == pytest.approx(0.0, abs=1e-9)
+    found = distortion.thermal_curvatures([0.0, 0.006], [4e-3, 4e-3], 4e-3, 0.006, 0.004, 0.02,
+                                          20.0, 15.0, 0.35)
+    assert found == pytest.approx((0.0, 0.0), abs=1e-9)
+
+
+def test_warm_skin_on_cold_ribs_is_a_bimetal_strip():
+    """With nu = 0 and ribs as wide as their pitch: Timoshenko's strip of two equal halves."""
+    found = distortion.thermal_curvatures([0.0, 0.005], [1e-3, 1e-3], 0.0, 0.005, 0.005, 0.005,
+                                          200.0, 0.0, 0.0)
+    assert found[0] == pytest.approx(1.5e-3 / 0.01)
 
 
 def test_equal_bimetal_strip():

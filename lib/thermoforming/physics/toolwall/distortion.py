@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 
 from thermoforming.guard import Refused, finite, within
-from thermoforming.physics.toolwall.ribs import t_section
 
 
 def mismatch(length, tool_expansion, tool_temperature, base_expansion, base_temperature,
@@ -78,62 +77,80 @@ def bow_of_curvature(curvature, span):
     return curvature * span**2 / 8.0
 
 
-def thermal_curvature(depth, temperature, expansion, reference, skin, rib_thickness, rib_height,
-                      pitch, rib_temperature) -> float:
-    """Curvature that uneven warming gives a free ribbed wall.
+def thermal_curvatures(depth, strain, rib_strain: float, skin: float, rib_thickness: float,
+                       rib_height: float, along: float, across: float,
+                       poisson: float) -> tuple[float, float]:
+    """Curvatures along and across that uneven warming gives a free ribbed wall.
 
-    .. math:: \\kappa = \\frac{1}{I} \\int \\alpha (T - T_0)(y - \\bar y)\\, dA
+    .. math:: \\begin{pmatrix} A & B \\\\ B & D \\end{pmatrix}
+        \\begin{pmatrix} \\varepsilon \\\\ \\kappa \\end{pmatrix}
+        = \\begin{pmatrix} N_T \\\\ M_T \\end{pmatrix}
+
+    Stretching, coupling and bending stiffness of skin and ribs as in `ribs.smeared`; the right
+    side is what the free thermal strains would push and turn if held.
 
     Parameters
     ----------
     depth : array
-        Depths below the forming face at which the skin's temperature is known, rising. [m]
-    temperature : array
-        Absolute temperature there. [K]
-    expansion : float
-        Linear expansion, 0 to 5e-4. [1/K]
-    reference : float
-        Absolute temperature at which the wall is flat, > 0. [K]
-    skin, rib_thickness, rib_height, pitch : float
-        The T-section: skin and rib thickness, pitch > 0; height >= 0. [m]
-    rib_temperature : float
-        Absolute mean temperature of the rib, > 0. [K]
+        Depths below the forming face at which the skin's strain is known, rising. [m]
+    strain : array
+        Free thermal strain there, -0.1 to 0.1. [1]
+    rib_strain : float
+        Free thermal strain of the ribs, -0.1 to 0.1. [1]
+    skin, rib_thickness, rib_height : float
+        Skin and rib thickness > 0, rib height >= 0. [m]
+    along, across : float
+        Ribs per metre that run along, across, >= 0. [1/m]
+    poisson : float
+        Poisson's ratio, 0 to below 0.5. [1]
 
     Returns
     -------
-    float
-        Curvature; positive bulges the warm forming face outward. [1/m]
+    tuple of float
+        Curvatures along and across; positive bulges the forming face outward. [1/m]
 
     Raises
     ------
     Refused
-        If a value is not finite or out of range.
+        If a value is not finite or out of range, or the depths do not rise.
 
     Notes
     -----
-    A strip free to bend in its own direction. In two directions at once a plate without ribs bows
-    alike in both; one held down at its edges bows less and is stressed instead.
+    One modulus for the whole wall; free at all edges. Held edges bow less and are stressed.
 
     References
     ----------
-    Boley & Weiner, Theory of Thermal Stresses, beams (from memory).
+    Boley & Weiner, Theory of Thermal Stresses (from memory); layers as in laminated plates.
     """
-    depth, warm = (np.asarray(finite(n, v), dtype=float) for n, v in (
-        ("depths", depth), ("temperatures", temperature)))
-    if depth.ndim != 1 or depth.shape != warm.shape or np.any(np.diff(depth) <= 0.0):
-        raise Refused("depths", "Depths must rise and have one temperature each.")
-    within("expansion", expansion, 0.0, 5e-4, "1/K")
-    within("reference temperature", reference, 0.0, unit="K", above=True)
-    within("rib temperature", rib_temperature, 0.0, unit="K", above=True)
-    section = t_section(pitch, skin, rib_thickness, rib_height)
+    depth, strain = (np.asarray(finite(n, v), dtype=float) for n, v in (
+        ("depths", depth), ("thermal strains", strain)))
+    if depth.ndim != 1 or depth.shape != strain.shape or np.any(np.diff(depth) <= 0.0):
+        raise Refused("depths", "Depths must rise and have one strain each.")
+    within("thermal strain", strain, -0.1, 0.1)
+    within("rib strain", rib_strain, -0.1, 0.1)
+    stiffness, offset = _layers(skin, rib_thickness, rib_height, along, across, poisson)
     nodes, weights = np.polynomial.legendre.leggauss(24)
     y = skin * (nodes + 1.0) / 2.0
-    strain = expansion * (np.interp(y, depth, warm) - reference)
-    arm = rib_height + skin - y - section.centroid
-    moment = pitch * skin / 2.0 * np.sum(weights * strain * arm)
-    moment += (expansion * (rib_temperature - reference) * rib_thickness * rib_height
-               * (rib_height / 2.0 - section.centroid))
-    return float(moment / section.second_moment)
+    free = np.interp(y, depth, strain) * weights * skin / 2.0 / (1.0 - poisson)
+    ribs = rib_strain * rib_thickness * rib_height * np.array([along, across])
+    push = np.concatenate([free.sum() + ribs, np.sum(free * (y - skin / 2.0)) + ribs * offset])
+    bent = np.linalg.solve(stiffness, push)
+    return -float(bent[2]), -float(bent[3])
+
+
+def _layers(skin, thickness, height, along, across, poisson):
+    """Stiffness per modulus of strains and curvatures about the skin's middle, and the distance
+    of the ribs' middles from it."""
+    within("skin", skin, 0.0, unit="m", above=True)
+    within("rib thickness", thickness, 0.0, unit="m", above=True)
+    within("rib height", height, 0.0, unit="m")
+    within("ribs per metre", (along, across), 0.0, unit="1/m")
+    within("Poisson's ratio", poisson, 0.0, 0.5, below=True)
+    plane = np.array([[1.0, poisson], [poisson, 1.0]]) / (1.0 - poisson**2)
+    offset = (skin + height) / 2.0
+    area = thickness * height * np.diag([along, across])
+    bend = plane * skin**3 / 12.0 + area * (height**2 / 12.0 + offset**2)
+    return np.block([[plane * skin + area, area * offset], [area * offset, bend]]), offset
 
 
 def bimetal_curvature(strain, thickness, base_thickness, modulus, base_modulus):

@@ -55,7 +55,7 @@ def solve(wall: Wall, pressure: float, modulus, poisson: float, edge: str, fine:
     Parameters
     ----------
     wall : Wall
-        One wall (floats). Side walls are modelled only with the edge "walls".
+        One wall (floats). Side walls are modelled with the edges "walls" and "free".
     pressure : float
         Net pressure on the forming face, positive inward, -10 to 10 MPa. [Pa]
     modulus : float or (depths, values)
@@ -225,7 +225,7 @@ def _checked(pressure, modulus, poisson, edge, fine, strain):
 
 def _mesh(wall: Wall, edge: str, fine: int):
     """Bricks of a quarter of the wall, and the facets of its forming face."""
-    side = wall.side if edge == "walls" else 0.0
+    side = wall.side if edge in ("walls", "free") else 0.0
     thick = wall.rib_thickness
     at_x = _middles(wall.ribs_across, wall.pitch_across)
     at_y = _middles(wall.ribs_along, wall.pitch_along)

@@ -75,11 +75,12 @@ def use(wall: Wall, pressure, warm: Warm, limits: Limits) -> dict[str, np.ndarra
             "buckling": limits.buckling_factor / worse(by_edge, "buckling")}
 
 
-def candidates(like: Wall, skins: Sequence[float], rib_thicknesses: Sequence[float],
-               rib_heights: Sequence[float], most_ribs: int, least_gap: float) -> Wall:
+def candidates(like: Wall, skins: Sequence[float], rib_shares: Sequence[float],
+               rib_heights: Sequence[float], most_ribs: int, least_gap: float,
+               least_rib: float) -> Wall:
     """Every combination of skin, rib and number of ribs as one wall of arrays.
 
-    .. math:: n = n_{skin} \\, n_{thickness} \\, n_{height} \\, n_{ribs}
+    .. math:: n = n_{skin} \\, n_{share} \\, n_{height} \\, n_{ribs}
 
     The bays are kept as square as the sides allow: ribs along follow from ribs across.
 
@@ -87,12 +88,18 @@ def candidates(like: Wall, skins: Sequence[float], rib_thicknesses: Sequence[flo
     ----------
     like : Wall
         Gives the sides, depth, side walls and whether ribs stand on the base.
-    skins, rib_thicknesses, rib_heights : sequence of float
-        Values to try, > 0. Heights are ignored where ribs stand on the base. [m]
+    skins : sequence of float
+        Wall thicknesses to try, > 0. [m]
+    rib_shares : sequence of float
+        Rib thickness over wall thickness to try, > 0. [1]
+    rib_heights : sequence of float
+        Heights to try, >= 0; ignored where ribs stand on the base. [m]
     most_ribs : int
         Most ribs across the length, 0 to 60. [1]
     least_gap : float
-        Clear distance that must stay between ribs (tools, drain, resin), >= 0. [m]
+        Clear distance that must stay between ribs (drill, drain, resin), >= 0. [m]
+    least_rib : float
+        Thinnest rib that can be made, > 0. [m]
 
     Returns
     -------
@@ -102,22 +109,23 @@ def candidates(like: Wall, skins: Sequence[float], rib_thicknesses: Sequence[flo
     Raises
     ------
     Refused
-        If nothing is left to try.
+        If a value is out of range or nothing is left to try.
     """
     within("most ribs", most_ribs, 0, 60)
     within("least gap between ribs", least_gap, 0.0, unit="m")
+    within("thinnest rib", least_rib, 0.0, unit="m", above=True)
     heights = [like.depth] if like.on_base else [h for h in rib_heights if h <= like.depth]
-    counts = {(_square(like, n), n) for n in range(most_ribs + 1)}
+    counts = sorted({(_square(like, n), n) for n in range(int(most_ribs) + 1)})
     rows = np.array([(*sizes, *pair) for *sizes, pair in product(
-        skins, rib_thicknesses, heights, sorted(counts))], dtype=float).reshape(-1, 5)
-    gap = np.minimum((like.width - rows[:, 3] * rows[:, 1]) / (rows[:, 3] + 1),
-                     (like.length - rows[:, 4] * rows[:, 1]) / (rows[:, 4] + 1))
-    rows = rows[gap >= least_gap]
-    if not len(rows):
+        skins, rib_shares, heights, counts)], dtype=float).reshape(-1, 5)
+    skin, share, high, along, across = rows.T
+    walls = replace(like, skin=skin, rib_thickness=np.maximum(share * skin, least_rib),
+                    rib_height=high, ribs_along=along, ribs_across=across) if len(rows) else like
+    kept = walls.panel[0] >= least_gap if len(rows) else np.zeros(1, dtype=bool)
+    if not np.any(kept):
         raise Refused("search", "No wall is left to try: allow more skins, ribs or a smaller gap.")
-    skin, thick, high, along, across = rows.T
-    return replace(like, skin=skin, rib_thickness=thick, rib_height=high, ribs_along=along,
-                   ribs_across=across)
+    return replace(walls, **{name: getattr(walls, name)[kept] for name in (
+        "skin", "rib_thickness", "rib_height", "ribs_along", "ribs_across")})
 
 
 def best(walls: Wall, pressure: float, warm: Warm, limits: Limits,

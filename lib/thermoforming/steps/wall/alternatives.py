@@ -24,8 +24,8 @@ from thermoforming.steps.wall.situation import (
 
 FILLING = "epoxy_aluminium"  # what the table of ways to cool fills the hollow with
 SKINS = np.concatenate([np.arange(1.0, 12.0, 0.5), np.arange(12.0, 31.0, 1.0)]) * 1e-3
-THICKNESSES = (0.6, 0.8, 1.0)  # of a rib by its wall: the usual range
-HEIGHTS = (0.25, 0.5, 0.75, 1.0)  # of a hanging rib by the hollow
+RIB_SHARES = (0.6, 0.8, 1.0)  # of a rib by its wall: the usual range
+HEIGHTS = (0.25, 0.5, 0.75, 0.9)  # of a hanging rib by the hollow
 SPARE_CELLS = 10  # cells of a wall where only its temperature level counts
 MOST_UNKNOWNS = 30_000  # of the finest mesh, so that it takes seconds
 
@@ -118,30 +118,12 @@ def time_of(tool, solid: float) -> float | None:
 
 def lightest(here: Situation, standing: bool) -> search.Found | None:
     """The lightest wall with ribs that stand, or hang, for the same plan and load."""
-    least = here.tool.band("smallest_wall").typical
-    skins = [t for t in SKINS if t >= least]
+    least, v = here.tool.band("smallest_wall").typical, here.inputs
     like = replace(here.wall, on_base=standing)
-    best = None
-    for ratio in THICKNESSES:
-        walls = search.candidates(like, skins, [1.0], [h * like.depth for h in HEIGHTS],
-                                  here.inputs["most_ribs"], 0.0)
-        walls = replace(walls, rib_thickness=np.maximum(ratio * walls.skin, least))
-        walls = _spaced(walls, here.inputs["gap"])
-        if walls is None:
-            continue
-        found = search.best(walls, here.load.pressure, here.warm, here.limits)
-        if found and (best is None or found.volume < best.volume):
-            best = found
-    return best
-
-
-def _spaced(walls: Wall, gap: float) -> Wall | None:
-    """Those whose ribs leave the clear distance."""
-    kept = walls.panel[0] >= gap
-    if not kept.any():
-        return None
-    return replace(walls, **{name: getattr(walls, name)[kept] for name in (
-        "skin", "rib_thickness", "rib_height", "ribs_along", "ribs_across")})
+    walls = search.candidates(like, SKINS[SKINS >= least], RIB_SHARES,
+                              [share * like.depth for share in HEIGHTS], v["most_ribs"], v["gap"],
+                              least)
+    return search.best(walls, here.load.pressure, here.warm, here.limits)
 
 
 # -- beside the page --------------------------------------------------------------------------------
@@ -162,7 +144,8 @@ def simulate(here: Situation, run) -> Mapping[str, Any]:
     if run.report(0.7, "Solid model warmed"):
         raise Cancelled
     swell = here.tool.band("expansion").typical * (here.heat.part_off - here.inputs["ambient"])
-    bowed = fe.solve(wall, 0.0, (depth, young), here.warm.poisson, "walls", max(1, fines[0] - 1),
+    hold = "walls" if here.inputs["held"] == "ends" else "free"
+    bowed = fe.solve(wall, 0.0, (depth, young), here.warm.poisson, hold, fines[0],
                      (here.heat.cycle.depth, swell))
     if run.report(0.8, "Search of lighter walls"):
         raise Cancelled

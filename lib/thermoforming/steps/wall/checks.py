@@ -155,7 +155,7 @@ def _bent(found: Found) -> list[Check]:
         f"Bowing through the wall {with_unit(found.bow, 'mm')}"
         + (f", against the base {with_unit(found.base_bow, 'mm')}" if ends else "")
         + f"; growth beyond the base {with_unit(found.growth, 'mm')} "
-        + ("is prevented at the ends." if ends else "goes into the slots."),
+        + ("is prevented at the ends." if ends else "goes into the slots.") + _solid_bow(found),
         found.distortion, limit, "mm",
         _ruled("wall", "share of part tolerance for tool deflection"),
         "Fix it in the middle and slot the rest, choose a base that grows alike, or keep the "
@@ -165,6 +165,14 @@ def _bent(found: Found) -> list[Check]:
               "Bending stress and that of a wall held flat against its own temperature "
               "difference, added.", both, found.allowed, "MPa",
               "Timoshenko and Goodier (from memory)", "A thinner wall or a slower start.")]
+
+
+def _solid_bow(found: Found) -> str:
+    if found.simulation is None or "bow" not in found.simulation:
+        return ""
+    held = "on a rigid base" if found.here.inputs["held"] == "ends" else "free on its base"
+    bow = with_unit(abs(float(found.simulation["bow"])), "mm")
+    return f" The solid model, {held}, bows by {bow} from middle to corner."
 
 
 def _made(found: Found) -> list[Check]:

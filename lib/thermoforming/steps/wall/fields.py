@@ -185,4 +185,4 @@ FIELDS = (
 #: What the finite elements, the search and the comparison depend on.
 SIMULATED_BY = tuple(f.key for f in FIELDS if f.group not in (CHANNELS, BASE) and f.key not in (
     "fillet", "boss_radius", "sealed_x", "sealed_y", "clamp", "cooled_to")) + (
-        "channels", "bore", "channel_depth", "pitch", "flow", "inlet")
+        "channels", "bore", "channel_depth", "pitch", "flow", "inlet", "held")

@@ -140,18 +140,20 @@ class Found:
 
     @cached_property
     def bow(self) -> float:
-        """Bow of the free wall by its uneven temperature; standing ribs leave a panel's. [m]"""
-        v, heat = self.here.inputs, self.here.heat
+        """Bow by the uneven temperature: of the whole wall from middle to corner where only the
+        middle is held, else of a panel between ribs. [m]"""
+        v, heat, wall = self.here.inputs, self.here.heat, self.here.wall
         skin = heat.cycle.depth < v["skin"]
-        wall = self.here.wall
-        warm = heat.part_off[skin]
-        height = 0.0 if wall.on_base else float(wall.height)
-        k = distortion.thermal_curvature(
-            heat.cycle.depth[skin], warm, self.here.tool.band("expansion").typical, v["ambient"],
-            v["skin"], v["rib_thickness"], height, float(min(wall.pitch_along, wall.pitch_across)),
-            float(warm[-1]))
-        span = float(wall.panel[0]) if wall.on_base else min(v["length"], v["width"])
-        return abs(float(distortion.bow_of_curvature(k, span)))
+        strain = self.here.tool.band("expansion").typical * (heat.part_off[skin] - v["ambient"])
+        free = v["held"] == "middle"
+        runs = [1.0 / float(pitch) if number and free else 0.0 for number, pitch in (
+            (v["ribs_along"], wall.pitch_along), (v["ribs_across"], wall.pitch_across))]
+        bent = distortion.thermal_curvatures(
+            heat.cycle.depth[skin], strain, float(strain[-1]), v["skin"], v["rib_thickness"],
+            float(wall.height), *runs, self.here.warm.poisson)
+        spans = (v["length"], v["width"]) if free else (float(wall.panel[0]), 0.0)
+        return abs(sum(float(distortion.bow_of_curvature(k, span)) for k, span in zip(
+            bent, spans, strict=True) if span))
 
     @cached_property
     def base_bow(self) -> float:

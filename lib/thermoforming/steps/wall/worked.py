@@ -121,8 +121,8 @@ def _heat(found: Found) -> list[Worked]:
         Worked("Wall after the run, from cold", r"T_{n+1} = A\, T_n + b",
                rf"{len(here.heat.walls)} \; shots \; of \; {s.cycle:.0f} \; s",
                with_unit(here.heat.warmest, "°C"), "one cycle as a linear map"),
-        Worked("Bowing of a free wall", r"w = \kappa L^2 / 8,\quad \kappa = "
-               r"\frac{1}{I} \int \alpha (T - T_0)(y - \bar y)\, dA",
+        Worked("Bowing by uneven temperature", r"w = (\kappa_x L^2 + \kappa_y W^2) / 8,\quad "
+               r"D \kappa = M_T - B A^{-1} N_T",
                r"from \; the \; temperatures \; through \; the \; wall",
                with_unit(found.bow, "mm"), "Boley and Weiner (from memory)"),
     ]
