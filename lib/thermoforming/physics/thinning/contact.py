@@ -15,6 +15,7 @@ from numba import njit
 from thermoforming.guard import Refused, finite
 
 _LEAF = 4
+_TRIED = (0.5, 0.125, 0.875, 0.25, 0.75, 0.375, 0.625)
 
 
 class Surface(NamedTuple):
@@ -435,16 +436,18 @@ def deepest(tool, ax, ay, az, bx, by, bz, guess, tolerance, pierced):
     depth, share, clear = 0.0, 0.5, 1e300
     face = guess
     length = np.sqrt((bx - ax) ** 2 + (by - ay) ** 2 + (bz - az) ** 2)
-    for k in range(1, 8, 2):
-        s = 0.125 * k
+    low = high = 0.5  # the part of the line that the distance at its middle keeps clear
+    for k in range(7):
+        s = _TRIED[k]
+        if low < s < high:
+            continue
         away, _, _, _, face = closest(tool, ax + s * (bx - ax), ay + s * (by - ay),
                                       az + s * (bz - az), face)
-        if away < clear:
-            clear = away
+        if k == 0 and away > 0.0:
+            low, high = 0.5 - away / length, 0.5 + away / length
+        clear = min(clear, away)
         if -away > depth:
             depth, share = -away, s
-        if clear > length:
-            break
     if depth <= tolerance:
         if not pierced or clear > 0.125 * length:
             return 0.0, 0.5, ax, ay, az, face
@@ -492,3 +495,15 @@ def _between(ax, ay, az, bx, by, bz, p, q):
     s = min(max((b * r - d) / a, 0.0), 1.0)
     gx, gy, gz = wx + s * ux - r * vx, wy + s * uy - r * vy, wz + s * uz - r * vz
     return s, r, np.sqrt(gx * gx + gy * gy + gz * gz)
+
+
+@njit(cache=True, nogil=True)
+def deepest_edges(tool, points, edges, tolerance):
+    """Greatest depth below the surface of straight lines between points. [m]"""
+    most, face = 0.0, 0
+    for e in range(edges.shape[0]):
+        a, b = points[edges[e, 0]], points[edges[e, 1]]
+        depth, _, _, _, _, face = deepest(tool, a[0], a[1], a[2], b[0], b[1], b[2], face,
+                                          tolerance, False)
+        most = max(most, depth)
+    return most

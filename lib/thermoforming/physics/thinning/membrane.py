@@ -15,11 +15,11 @@ import numpy as np
 
 from thermoforming.guard import Refused, finite, one_of, within
 from thermoforming.physics.thinning import relaxation as relax
-from thermoforming.physics.thinning.contact import Surface, distances, surface
+from thermoforming.physics.thinning.contact import Surface, surface
 from thermoforming.physics.thinning.hyperelastic import shear_modulus
 from thermoforming.physics.thinning.relaxation import CLAMP, FREE, PLUG, STICKING, TOOL
 from thermoforming.physics.thinning.sheet import MOST_NODES, Clamp, Sheet, sharp_lines, sunk_faces
-from thermoforming.physics.thinning.verdict import LEAST_PENETRATION, Check, judge
+from thermoforming.physics.thinning.verdict import LEAST_PENETRATION, Check, at_most, judge
 
 STRAIGHT, DRAPE = "straight", "drape"
 _CHUNK = 16
@@ -167,8 +167,8 @@ class Formed:
 
 def form(tool_vertices, tool_faces, clamp: Clamp, gauge: float, law, pressure: float,
          mesh_size: float, friction: float | None = None, method: Method = Method(), *,
-         stiffness=None, platen: float | None = None, rate: float = 0.01, turn: float = 0.0,
-         progress: Progress | None = None) -> Formed:
+         stiffness=None, platen: float | None = None, rate: float = 0.005, turn: float = 0.0,
+         sink: float = LEAST_PENETRATION, progress: Progress | None = None) -> Formed:
     """Form a sheet on a tool.
 
     Parameters
@@ -199,6 +199,9 @@ def form(tool_vertices, tool_faces, clamp: Clamp, gauge: float, law, pressure: f
         Mean travel of the free sheet in a step over the mesh size, above 0 to 0.1. [1]
     turn : float
         Angle of the sheet's mesh. [rad]
+    sink : float
+        How deep edges of the finished sheet may cut into convex parts of the tool, > 0; the
+        sheet's points and triangles are many where it is small. [m]
     progress : callable or None
         Called with a fraction and a text; returns True to stop.
 
@@ -227,7 +230,7 @@ def form(tool_vertices, tool_faces, clamp: Clamp, gauge: float, law, pressure: f
     vertices, faces = _with_platen(tool_vertices, tool_faces, clamp, platen, method.kind)
     tool = surface(vertices, faces)
     run = _Run(tool, clamp, float(gauge), np.ascontiguousarray(law, float), float(pressure),
-               float(mesh_size), friction, method, rate, turn, progress)
+               float(mesh_size), friction, method, rate, turn, sink, progress)
     if stiffness is not None:
         run.sheet.heat[:] = within("stiffness map", stiffness(run.sheet.flat), 0.0, above=True)
     run.all_stages()
@@ -275,9 +278,10 @@ class _Run:
     """One forming run: the sheet, the bodies, the clock."""
 
     def __init__(self, tool, clamp, gauge, law, pressure, mesh_size, friction, method, rate, turn,
-                 progress):
+                 sink, progress):
         self.tool, self.clamp, self.gauge, self.law = tool, clamp, gauge, law
         self.pressure, self.h, self.method, self.rate = pressure, mesh_size, method, rate
+        self.sink = within("depth of edges in the tool", sink, 0.0, unit="m", above=True)
         self.progress = progress or (lambda fraction, text: False)
         top = float(tool.vertices[:, 2].max())
         self.tolerance = 1e-3 * mesh_size
@@ -286,7 +290,7 @@ class _Run:
                                           "frame; choose the drape, or raise the frame.")
         start = clamp.height
         if method.kind == DRAPE:
-            start = max(start, top + method.bubble * 0.0 + 2.0 * self.tolerance)
+            start = max(start, top + 2.0 * self.tolerance)
         lines = sharp_lines(tool, min(start, top), mesh_size, 2.0 * self.tolerance)
         self.sheet = Sheet(clamp, mesh_size, turn, start, lines)
         self.start = start
@@ -297,7 +301,8 @@ class _Run:
         self.constants = _mooney_constants(law)
         self.steps, self.checks = 0, []
         self.curve, self.pictures, self.interval, self.since = [], [], 4, 0
-        self.sunk = max(LEAST_PENETRATION, 0.02 * mesh_size)
+        self.floor = float(tool.vertices[:, 2].min())
+        self.sunk = max(sink, 0.02 * mesh_size)
         self.resting = np.zeros(0, bool)
 
     def _controls(self, friction):
@@ -396,6 +401,7 @@ class _Run:
         """
         self._limits(-0.2 * self.pressure, self.pressure)
         self.control[relax.VOLUME] = 0.0
+        self.sheet.landed[np.isfinite(self.sheet.landed)] = 0.0
         speed, memory, depth = self.rate * self.h, 0.0, self._depth()
         travelled, quiet = 0.0, 0
         while quiet < 3:
@@ -406,14 +412,23 @@ class _Run:
             travelled += max(self.control[relax.SPEED], 0.0) * _CHUNK
             self.curve.append((self.control[relax.VOLUME], self.control[relax.PRESSURE]))
             resting = abs(self.control[relax.SPEED]) < 0.03 * speed
-            full = self.control[relax.PRESSURE] > 0.98 * self.pressure
+            full = self.control[relax.PRESSURE] > 0.99 * self.pressure
             quiet = quiet + 1 if resting and full else 0
-            if self.steps > _MOST_STEPS or self.sheet.nodes > MOST_NODES:
-                self.checks.append(Check("ended", float(self.steps), _MOST_STEPS, False,
-                                         "The sheet did not come to rest."))
+            if self._lost():
                 break
             share = 1.0 - np.exp(-1.5 * travelled / depth)
             self._tell(begin + (1.0 - begin) * share, "The vacuum draws")
+
+    def _lost(self) -> bool:
+        """Note why a run cannot end well: too long, too many triangles, past the tool."""
+        depth = self.floor - float(self.sheet.x[:, 2].min())
+        checks = [at_most("ended", self.steps, _MOST_STEPS, "Steps taken without coming to rest."),
+                  at_most("size", self.sheet.nodes, MOST_NODES, "Points of the sheet."),
+                  at_most("held", depth, 0.05 * min(self.clamp.size),
+                          "The sheet was drawn past the tool: close the gap between tool and "
+                          "frame, for example with a platen. [m]")]
+        self.checks = [check for check in checks if not check.passed]
+        return bool(self.checks)
 
     def _limits(self, least, most):
         self.control[relax.LEAST], self.control[relax.MOST] = least, most
@@ -457,10 +472,12 @@ class _Run:
         """Bisect what has stretched, and what would cut through a convex part of the tool."""
         s, volume = self.sheet, self.control[relax.VOLUME]
         marked = np.zeros(0, np.int64)
-        for _ in range(6):
+        for k in range(6):
+            known = s.nodes
             s.refine(_SPLIT * self.h, marked, self.tool, self.tolerance, volume)
-            marked = sunk_faces(s.x, s.state, s.gap, s.gone, s.near, s.tri, s.beyond,
-                                self._fresh(), self.tool, self.sunk, 0.3 * self.h)
+            since = known if k else 0
+            marked = sunk_faces(s.x, s.state, s.gap, s.gone, s.near, s.normal, s.tri, s.beyond,
+                                s.cut, self._fresh(), since, self.tool, self.sunk, 0.3 * self.h)
             if len(marked) == 0:
                 break
         self.resting = s.state == TOOL
@@ -497,25 +514,49 @@ class _Run:
             self.interval *= 2
 
     def result(self) -> Formed:
-        """Gather what came out and judge it."""
+        """Gather what came out, give it the points it lacks on the tool, and judge it."""
         s = self.sheet
-        self.since = 1
         inverse, flat_area = s.inverse(slice(None))
         l1, l2 = _stretches(s.x[s.tri], inverse)
-        stress = _true_stress(l1, l2, self.law)
-        tri = s.tri.copy()
+        node_gauge = self._node_gauge(s.tri, flat_area, l1 * l2)
+        before = _areas(s.x[s.tri])
+        source = self._finish()
+        # the plastic of a triangle spreads over all that it became
+        after = np.bincount(source, _areas(s.x[s.tri]), len(before))
+        spread = np.sqrt(after / before)[source]
+        l1, l2 = l1[source] * spread, l2[source] * spread
+        known = np.empty((s.nodes, 1))
+        known[: len(node_gauge), 0] = node_gauge
         formed = Formed(
-            flat=s.flat.copy(), points=s.x.copy(), triangles=tri,
-            gauge=self.gauge / (l1 * l2), node_gauge=self._node_gauge(tri, flat_area, l1 * l2),
-            stretches=np.stack([l1, l2], 1), stresses=stress, on_tool=s.state == TOOL,
-            on_plug=s.state == PLUG, clamped=s.state == CLAMP, landed=s.landed.copy(),
+            flat=s.flat.copy(), points=s.x.copy(), triangles=s.tri.copy(),
+            gauge=self.gauge / (l1 * l2), node_gauge=s.later(known, len(node_gauge))[:, 0],
+            stretches=np.stack([l1, l2], 1), stresses=_true_stress(l1, l2, self.law),
+            on_tool=s.state == TOOL, on_plug=s.state == PLUG, clamped=s.state == CLAMP,
+            landed=s.landed.copy(),
             wrinkled=l2 < np.minimum(1.0, 1.0 / np.sqrt(l1)) * (1.0 - 1e-3),
             curve=np.array(self.curve).reshape(-1, 2),
             end_pressure=float(self.control[relax.PRESSURE]), starting_gauge=self.gauge,
             mesh_size=self.h, rate=self.rate, steps=self.steps,
             snapshots=[Snapshot(a, b, c, s.earlier(x), p) for a, b, c, x, p in self.pictures])
-        formed.checks.extend(self.checks + judge(formed, self.tool, self.control[relax.RESIDUAL]))
+        formed.checks.extend(self.checks + judge(formed, self.tool, self.control[relax.RESIDUAL], self.sink))
         return formed
+
+    def _finish(self):
+        """Lay edges that still cut through the tool on it, for the picture; gauge stays as it was.
+
+        Returns the number of the calculated triangle that each one is a part of.
+        """
+        s = self.sheet
+        source = np.arange(s.faces)
+        since = 0
+        for _ in range(10):
+            known = s.nodes
+            added = s.conform(np.ones(known, bool), since, self.tool, self.sink, self.sink,
+                              self.control[relax.VOLUME])
+            if not added:
+                break
+            since, source = known, _trace(source, s.parent)
+        return source
 
     def _node_gauge(self, tri, flat_area, ratio):
         """Gauge at a point: plastic over area of the triangles around it."""
@@ -523,6 +564,15 @@ class _Run:
         flat = np.bincount(tri.ravel(), np.repeat(flat_area, 3), count)
         formed = np.bincount(tri.ravel(), np.repeat(flat_area * ratio, 3), count)
         return self.gauge * flat / formed
+
+
+def _trace(source, parent):
+    """Extend the origin of triangles to those cut from them, in the order of cutting."""
+    out = np.empty(len(parent), np.int64)
+    out[: len(source)] = source
+    for t in range(len(source), len(parent)):
+        out[t] = out[parent[t]]
+    return out
 
 
 def _top_inside(tool: Surface, clamp: Clamp) -> float:
@@ -539,6 +589,11 @@ def _mooney_constants(law):
         return -1.0, 0.0
     first, second = law[:, 1] == 2.0, law[:, 1] == -2.0
     return float(0.5 * law[first, 0].sum()), float(-0.5 * law[second, 0].sum())
+
+
+def _areas(corners):
+    return 0.5 * np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0],
+                                         corners[:, 2] - corners[:, 0]), axis=1)
 
 
 def _gradient(corners, inverse):

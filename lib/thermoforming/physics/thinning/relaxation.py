@@ -243,6 +243,7 @@ def _touch(i, body, x, v, w, state, gap, gone, near, normal, landed, surface, co
     gap[i, k] = max(away - control[TOLERANCE], 0.5 * control[TOLERANCE])
     if away <= control[TOLERANCE]:
         x[i, 0], x[i, 1], x[i, 2] = cx, cy, cz + shift
+        gone[i, 1 - k] += abs(away)
         for d in range(3):
             v[i, d] = 0.0
             w[i, d] = 0.0

@@ -242,7 +242,7 @@ def _relink(beyond, t, old, new):
 
 
 @njit(cache=True)
-def _halve(tri, beyond, parent, t, k, middle, new):
+def _halve(tri, beyond, parent, cut, t, k, middle, new):
     """Cut triangle t at `middle` of its edge k; the half at the edge's far end becomes `new`."""
     a, b, c = tri[t, k], tri[t, (k + 1) % 3], tri[t, (k + 2) % 3]
     over_ab, over_bc, over_ca = beyond[t, k], beyond[t, (k + 1) % 3], beyond[t, (k + 2) % 3]
@@ -252,24 +252,26 @@ def _halve(tri, beyond, parent, t, k, middle, new):
     beyond[new, 0], beyond[new, 1], beyond[new, 2] = over_ab, over_bc, t
     _relink(beyond, over_bc, t, new)
     parent[new] = t
+    cut[t] = cut[new] = middle
 
 
 @njit(cache=True)
-def split_edge(tri, beyond, parent, ends, t, k, nodes, faces):
+def split_edge(tri, beyond, parent, cut, ends, t, k, nodes, faces):
     """Bisect edge k of triangle t and the triangle beyond it with a new node `nodes`.
 
     Returns the new counts of nodes and faces; `ends` keeps the two ends of the new node's edge, and 1 if
-    it is on the outline; `parent` the triangle that each new one was cut from.
+    it is on the outline; `parent` the triangle that each new one was cut from, and
+    `cut` the node by which each was cut last.
     """
     a, b = tri[t, k], tri[t, (k + 1) % 3]
     other = beyond[t, k]
     ends[nodes, 0], ends[nodes, 1], ends[nodes, 2] = a, b, int(other < 0)
     first = faces
-    _halve(tri, beyond, parent, t, k, nodes, first)
+    _halve(tri, beyond, parent, cut, t, k, nodes, first)
     if other < 0:
         return nodes + 1, faces + 1
     second = faces + 1
-    _halve(tri, beyond, parent, other, _edge_towards(tri, other, b, a), nodes, second)
+    _halve(tri, beyond, parent, cut, other, _edge_towards(tri, other, b, a), nodes, second)
     # t holds a-m, `first` m-b; `other` was cut from b: it holds b-m, `second` m-a
     beyond[t, 0], beyond[second, 0] = second, t
     beyond[first, 0], beyond[other, 0] = other, first
@@ -277,7 +279,7 @@ def split_edge(tri, beyond, parent, ends, t, k, nodes, faces):
 
 
 @njit(cache=True)
-def bisect(x, tri, beyond, parent, ends, t, nodes, faces):
+def bisect(x, tri, beyond, parent, cut, ends, t, nodes, faces):
     """Bisect triangle t at its longest edge, cutting longer-edged neighbours first.
 
     `x` needs room for the new nodes: their positions are set to the middle of their edge. Returns
@@ -297,7 +299,7 @@ def bisect(x, tri, beyond, parent, ends, t, nodes, faces):
         a, b = tri[t, k], tri[t, (k + 1) % 3]
         for c in range(3):
             x[nodes, c] = 0.5 * (x[a, c] + x[b, c])
-        nodes, faces = split_edge(tri, beyond, parent, ends, t, k, nodes, faces)
+        nodes, faces = split_edge(tri, beyond, parent, cut, ends, t, k, nodes, faces)
         if t == target or other == target:
             return nodes, faces
         t = target
@@ -323,7 +325,7 @@ class Sheet:
     _NODES = {"flat": 2, "x": 3, "v": 3, "w": 3, "f": 3, "a": 3, "normal": 3, "gap": 2, "gone": 2,
               "m": 0, "landed": 0, "heat": 0, "share": 0}
     _NODE_NUMBERS = {"state": 0, "near": 2, "ends": 3}
-    _FACE_NUMBERS = {"tri": 3, "beyond": 3, "parent": 0, "chilled": 0}
+    _FACE_NUMBERS = {"tri": 3, "beyond": 3, "parent": 0, "chilled": 0, "cut": 0}
 
     def __init__(self, clamp: Clamp, mesh_size: float, turn: float, height: float,
                  features=None):
@@ -372,13 +374,13 @@ class Sheet:
             self.nodes, self.faces = _refine(
                 d["flat"], d["x"], d["v"], d["w"], d["normal"], d["gap"], d["gone"], d["landed"],
                 d["heat"], d["state"], d["near"], d["ends"], d["share"], d["tri"], d["beyond"],
-                d["parent"], d["chilled"], d["set"], marked, limit * limit, tool, tolerance, volume,
+                d["parent"], d["cut"], d["chilled"], d["set"], marked, limit * limit, tool, tolerance, volume,
                 self.nodes, self.faces)
             marked = marked[:0]
             if self.nodes == start or self.nodes > MOST_NODES:
                 return self.nodes > before
 
-    def conform(self, fresh, tool, depth: float, shortest: float, volume: float) -> int:
+    def conform(self, fresh, since: int, tool, depth: float, shortest: float, volume: float) -> int:
         """Give the formed sheet a point wherever an edge is sunk in the tool, there exactly.
 
         For the finished picture: the new triangles are too thin to calculate with.
@@ -387,6 +389,8 @@ class Sheet:
         ----------
         fresh : array of bool, shape (nodes,)
             Points that have landed since the last call; edges between others at rest are skipped.
+        since : int
+            Edges between triangles last cut by a point before this number are skipped.
         tool : Surface
             The tool.
         depth : float
@@ -408,8 +412,8 @@ class Sheet:
             self.nodes, self.faces, full = _conform(
                 d["flat"], d["x"], d["v"], d["w"], d["normal"], d["gap"], d["gone"], d["landed"],
                 d["heat"], d["state"], d["near"], d["ends"], d["share"], d["tri"], d["beyond"],
-                d["parent"], d["chilled"], d["set"], fresh, tool, depth, shortest, volume,
-                self.nodes, self.faces)
+                d["parent"], d["cut"], d["chilled"], d["set"], fresh, since, tool, depth, shortest,
+                volume, self.nodes, self.faces)
             if not full or self.nodes > MOST_NODES:
                 return self.nodes - before
 
@@ -417,8 +421,12 @@ class Sheet:
         """Positions of today's nodes in the picture of an earlier, coarser moment."""
         out = np.empty((self.nodes, 3))
         out[: len(positions)] = positions
-        _prolong(out, self.ends, self.share, len(positions))
-        return out
+        return self.later(out, len(positions))
+
+    def later(self, values, known: int):
+        """Fill rows from `known` on with values between the ends of the edges they were put in."""
+        _prolong(values, self.ends, self.share, known)
+        return values
 
     def inverse(self, faces):
         """Inverse flat edge matrices, row by row, and flat areas of some triangles."""
@@ -435,14 +443,14 @@ MOST_NODES = 150_000
 @njit(cache=True)
 def _prolong(x, ends, share, known):
     for i in range(known, x.shape[0]):
-        for d in range(3):
+        for d in range(x.shape[1]):
             a, b = x[ends[i, 0], d], x[ends[i, 1], d]
             x[i, d] = a + share[i] * (b - a)
 
 
 @njit(cache=True)
 def _refine(flat, x, v, w, normal, gap, gone, landed, heat, state, near, ends, share, tri, beyond,
-            parent, chilled, touched, marked, limit, tool, tolerance, volume,
+            parent, cut, chilled, touched, marked, limit, tool, tolerance, volume,
             nodes, faces):
     """One pass of `Sheet.refine`; stops early when the arrays are full."""
     count = faces
@@ -455,7 +463,7 @@ def _refine(flat, x, v, w, normal, gap, gone, landed, heat, state, near, ends, s
                 fixed = fixed and state[tri[t, k]] in (TOOL, CLAMP)
             if not once and (fixed or longest_edge(x, tri, t)[1] <= limit):
                 break
-            n, m = bisect(x, tri, beyond, parent, ends, t, nodes, faces)
+            n, m = bisect(x, tri, beyond, parent, cut, ends, t, nodes, faces)
             if n == nodes:
                 return nodes, faces
             for i in range(nodes, n):
@@ -483,7 +491,8 @@ def _inherit(i, flat, v, w, normal, gap, gone, landed, heat, state, near, ends, 
     a, b, s = ends[i, 0], ends[i, 1], share[i]
     for d in range(2):
         flat[i, d] = flat[a, d] + s * (flat[b, d] - flat[a, d])
-        gap[i, d] = gone[i, d] = 0.0
+        gap[i, d] = 0.0 if np.isfinite(gap[a, d]) else np.inf
+        gone[i, d] = 0.0
         near[i, d] = near[a, d]
     for d in range(3):
         v[i, d] = v[a, d] + s * (v[b, d] - v[a, d])
@@ -516,16 +525,21 @@ def _put(i, cx, cy, cz, face, when, x, v, w, normal, landed, state, near, tool):
 
 
 @njit(cache=True)
-def _worth_asking(a, b, x, state, gap, gone, fresh, shortest):
+def _worth_asking(a, b, x, state, gap, gone, normal, fresh, shortest):
     """True if the edge a-b may have sunk into the tool since it was last looked at."""
-    if a >= fresh.shape[0] or b >= fresh.shape[0]:
+    length = np.sqrt(_length2(x, a, b))
+    if length < shortest:
         return False
-    if state[a] != FREE and state[b] != FREE and not (fresh[a] or fresh[b]):
-        return False
+    if state[a] != FREE and state[b] != FREE:
+        if not (fresh[a] or fresh[b]):
+            return False
+        turn = 0.0
+        for d in range(3):
+            turn += (normal[a, d] - normal[b, d]) ** 2
+        return turn > 1e-8 or state[a] != state[b]
     free_a = gap[a, 0] - gone[a, 0] if state[a] == FREE else 0.0
     free_b = gap[b, 0] - gone[b, 0] if state[b] == FREE else 0.0
-    length = np.sqrt(_length2(x, a, b))
-    return length >= shortest and free_a + free_b <= length
+    return free_a + free_b <= length
 
 
 @njit(cache=True)
@@ -535,18 +549,21 @@ def _edge_depth(a, b, x, state, near, tool, depth):
 
 
 @njit(cache=True, nogil=True)
-def sunk_faces(x, state, gap, gone, near, tri, beyond, fresh, tool, depth, shortest):
+def sunk_faces(x, state, gap, gone, near, normal, tri, beyond, cut, fresh, since, tool, depth,
+               shortest):
     """Triangles with an edge that has sunk into the tool by more than `depth`.
 
-    `fresh` tells which nodes have landed since the last call; edges between others at rest, and
-    edges shorter than `shortest`, are not looked at.
+    `fresh` tells which nodes have landed since the last call; edges between others at rest, edges
+    without a node from number `since` on, and those shorter than `shortest` are not looked at.
     """
     out = np.empty(tri.shape[0], np.int64)
     count = 0
     for t in range(tri.shape[0]):
         for k in range(3):
             a, b = tri[t, k], tri[t, (k + 1) % 3]
-            if 0 <= beyond[t, k] < t and _worth_asking(a, b, x, state, gap, gone, fresh, shortest):
+            other = beyond[t, k]
+            if 0 <= other < t and max(cut[t], cut[other]) >= since and \
+                    _worth_asking(a, b, x, state, gap, gone, normal, fresh, shortest):
                 if _edge_depth(a, b, x, state, near, tool, depth)[0] > depth:
                     out[count] = t
                     count += 1
@@ -556,20 +573,24 @@ def sunk_faces(x, state, gap, gone, near, tri, beyond, fresh, tool, depth, short
 
 @njit(cache=True)
 def _conform(flat, x, v, w, normal, gap, gone, landed, heat, state, near, ends, share, tri, beyond,
-             parent, chilled, touched, fresh, tool, depth, shortest, volume, nodes, faces):
+             parent, cut, chilled, touched, fresh, since, tool, depth, shortest, volume, nodes,
+             faces):
     """One pass of `Sheet.conform`; the last value returned is True if the arrays were full."""
+    known = fresh.shape[0]
     for t in range(faces):
         for k in range(3):
             a, b = tri[t, k], tri[t, (k + 1) % 3]
-            if not 0 <= beyond[t, k] < t or \
-                    not _worth_asking(a, b, x, state, gap, gone, fresh, shortest):
+            other = beyond[t, k]
+            if not 0 <= other < t or max(cut[t], cut[other]) < since or \
+                    a >= known or b >= known or \
+                    not _worth_asking(a, b, x, state, gap, gone, normal, fresh, shortest):
                 continue
             sunk, s, cx, cy, cz, face = _edge_depth(a, b, x, state, near, tool, depth)
             if sunk <= depth or min(s, 1.0 - s) < 0.02:
                 continue
             if nodes + 1 > x.shape[0] or faces + 2 > tri.shape[0]:
                 return nodes, faces, True
-            n, m = split_edge(tri, beyond, parent, ends, t, k, nodes, faces)
+            n, m = split_edge(tri, beyond, parent, cut, ends, t, k, nodes, faces)
             share[nodes] = s
             _inherit(nodes, flat, v, w, normal, gap, gone, landed, heat, state, near, ends, share)
             _put(nodes, cx, cy, cz, face, volume, x, v, w, normal, landed, state, near, tool)
