@@ -88,7 +88,7 @@ class Page:
         inputs = w.VBox(self._grouped_controls())
         inputs.add_class("tf-inputs")
         beside = [self._beside.widget] if self._beside else []
-        outputs = w.VBox([*beside, self._key, *figures])
+        outputs = w.Box([*beside, self._key, *figures])
         outputs.add_class("tf-outputs")
         both = w.Box([inputs, outputs])
         both.add_class("tf-workspace")

@@ -51,7 +51,7 @@ SHEET = """
 .tf-outputs { flex: 3 1 460px; min-width: 320px; display: flex; flex-flow: row wrap;
   gap: 0 18px; align-items: flex-start; }
 .tf-outputs > * { flex: 1 1 100%; min-width: 0; }
-.tf-outputs > .tf-figure.tf-half { flex: 1 1 430px; }
+.tf-outputs > .tf-figure.tf-half { flex: 1 1 380px; }
 .tf-figure { border-top: 1px solid var(--jp-border-color2, #ddd); padding-top: 2px;
   margin-bottom: 10px; }
 .tf-caption { color: var(--jp-ui-font-color2, #555); margin: 0 0 2px; }
