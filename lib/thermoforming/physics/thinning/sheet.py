@@ -593,7 +593,10 @@ def _conform(flat, x, v, w, normal, gap, gone, landed, heat, state, near, ends, 
             n, m = split_edge(tri, beyond, parent, cut, ends, t, k, nodes, faces)
             share[nodes] = s
             _inherit(nodes, flat, v, w, normal, gap, gone, landed, heat, state, near, ends, share)
-            _put(nodes, cx, cy, cz, face, volume, x, v, w, normal, landed, state, near, tool)
+            when = volume
+            if state[a] == TOOL and state[b] == TOOL:
+                when = max(landed[a], landed[b])
+            _put(nodes, cx, cy, cz, face, when, x, v, w, normal, landed, state, near, tool)
             _inherit_faces(faces, m, parent, chilled, touched)
             nodes, faces = n, m
             break
