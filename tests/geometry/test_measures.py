@@ -23,6 +23,7 @@ from thermoforming.geometry.draft import (
     undercut_regions,
 )
 from thermoforming.geometry.forms import flats, forms, gaps, height_map, plan_area
+from thermoforming.geometry.pick import across, depth_below
 from thermoforming.geometry.regions import regions, weighted_quantile
 from thermoforming.geometry.section import section
 from thermoforming.geometry.shapes import Form, tray
@@ -415,3 +416,24 @@ def test_a_coarser_copy_keeps_shape_and_knows_where_it_came_from():
     assert np.linalg.norm(shown.centres - fine.centres[origin], axis=1).max() < 0.2
     same, numbers = coarser(fine, len(fine.faces))
     assert same is fine and len(numbers) == len(fine.faces)
+
+
+def test_distances_across_a_cavity_and_a_boss_are_those_drawn():
+    """Drafted walls: width at a depth z is the width at the top less 2 z tan(draft)."""
+    surface = two_cavities()
+    inside = across(surface, (-25 * MM, 20 * MM, -8 * MM), (1, 0, 0))
+    assert inside.distance == pytest.approx((40 - 2 * 8 * tan(radians(4))) * MM, rel=1e-9)
+    boss = across(surface, (-25 * MM, 0.0, -15 * MM), (1, 0, 0))
+    assert boss.distance == pytest.approx((14 + 2 * 4 * tan(radians(5))) * MM, rel=0.01)
+    assert depth_below(surface, (-25 * MM, 20 * MM, 0)) == pytest.approx(20 * MM)
+    assert depth_below(surface, (-25 * MM, 0, 0)) == pytest.approx(11 * MM)
+
+
+def test_a_place_beside_the_part_is_refused():
+    surface = two_cavities()
+    with pytest.raises(Refused, match="both sides"):
+        across(surface, (0.0, 0.0, 50 * MM), (1, 0, 0))
+    with pytest.raises(Refused, match="beside"):
+        depth_below(surface, (1.0, 0.0, 0.0))
+    with pytest.raises(Refused, match="direction"):
+        across(surface, (0, 0, 0), (0, 0, 0))

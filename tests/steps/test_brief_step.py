@@ -2,7 +2,7 @@
 
 import hashlib
 import json
-from math import pi
+from math import pi, radians, tan
 from pathlib import Path
 
 import pytest
@@ -109,6 +109,21 @@ def test_tight_tolerances_are_named():
     assert check.verdict == CAUTION and "D9" in check.message
     wide = row | {"plus": 2e-3, "minus": 2e-3}
     assert verdicts(run(dimensions=[wide]))["tolerance"] == PASS
+
+
+def test_a_dimension_is_compared_with_the_mesh_where_a_place_is_typed():
+    """Width 5 mm below the rim: 100 mm less 5 mm of draft of 0.5 and of 4 degrees."""
+    width = 0.100 - 0.005 * (tan(radians(0.5)) + tan(radians(4)))
+    good = {"name": "D1", "nominal": width, "plus": 1e-4, "minus": 1e-4, "direction": "x",
+            "at": "-54, 40, -5"}
+    outcome = run(dimensions=[good])
+    assert outcome.table("picked").rows[0]["mesh"] == pytest.approx(width, abs=1e-6)
+    assert verdicts(outcome)["picked"] == PASS
+    assert verdicts(run(dimensions=[good | {"nominal": 0.1}]))["picked"] == CAUTION
+    with pytest.raises(Refused, match="not a place"):
+        run(dimensions=[good | {"at": "in the middle"}])
+    with pytest.raises(Refused, match="D1.*both sides"):
+        run(dimensions=[good | {"at": "0 0 90"}])
 
 
 def test_the_demo_brief_of_the_record_has_no_stop():

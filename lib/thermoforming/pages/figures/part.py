@@ -11,6 +11,7 @@ from thermoforming.pages import style
 from thermoforming.steps.brief.part import kept
 
 CAMERA = dict(eye=dict(x=-0.5, y=-1.45, z=1.35), center=dict(x=0.0, y=0.0, z=-0.08))
+PLACE = "x %{x:.1f}, y %{y:.1f}, z %{z:.1f}<extra></extra>"  # to be read off and typed
 LIGHT = dict(ambient=0.7, diffuse=0.55, specular=0.08, roughness=0.9, fresnel=0.05)
 
 
@@ -23,14 +24,14 @@ def map_trace(title: str, scale: str = style.MAP, **more) -> go.Mesh3d:
     """An empty mesh coloured by a value of each triangle, with its colour bar."""
     return go.Mesh3d(intensitymode="cell", colorscale=scale, flatshading=True, lighting=LIGHT,
                      colorbar=dict(title=dict(text=title, side="right"), thickness=14, len=0.75,
-                                   x=1.0), hoverinfo="skip", **more)
+                                   x=1.0), hovertemplate=PLACE, **more)
 
 
 def plain_trace(name: str, colour: str) -> go.Mesh3d:
     """An empty mesh in one colour, with a place in the legend."""
     return go.Mesh3d(name=name, colorscale=[[0, colour], [1, colour]], cmin=0, cmax=1,
                      intensitymode="cell", showscale=False, flatshading=True, lighting=LIGHT,
-                     showlegend=True, hoverinfo="name")
+                     showlegend=True, hovertemplate=PLACE)
 
 
 def label_trace() -> go.Scatter3d:

@@ -30,6 +30,7 @@ from thermoforming.steps.base import (
 )
 from thermoforming.steps.brief.fields import FIELDS
 from thermoforming.steps.brief.method import ASSISTED, PLUG, PRESSURE, depth_limits, proposal
+from thermoforming.steps.brief.picked import picked_checks, picked_table
 from thermoforming.steps.brief.part import bends_of, forms_of, gaps_of, kept, surface_of
 from thermoforming.steps.upstream import Upstream
 from thermoforming.units import with_unit
@@ -67,7 +68,9 @@ def compute(inputs: Mapping[str, Any], upstream: Upstream) -> Outcome:
     """Draw ratios, forming method, blank, nest and checks of a brief."""
     found = _found(inputs, upstream)
     return Outcome(_results(found, inputs), _checks(found, inputs), _worked(found, inputs),
-                   (_forms_table(found), _gaps_table(found)), _arrays(found, inputs))
+                   tuple(grid for grid in (_forms_table(found), _gaps_table(found),
+                                           picked_table(found.surface, inputs["dimensions"]))
+                         if grid.rows), _arrays(found, inputs))
 
 
 def _found(inputs, upstream: Upstream) -> Found:
@@ -152,7 +155,8 @@ def _checks(found: Found, inputs) -> tuple[Check, ...]:
     return (*_mesh_checks(found.findings), _depth_check(found), *_method_checks(found, inputs),
             _frame_check(found, inputs), _machine_depth_check(found, inputs),
             _stock_check(found), _build_check(found, inputs), *_gap_checks(found, inputs),
-            *_tolerance_checks(inputs), *_show_checks(inputs))
+            *_tolerance_checks(inputs), *picked_checks(found.surface, inputs["dimensions"]),
+            *_show_checks(inputs))
 
 
 def _mesh_checks(findings) -> list[Check]:

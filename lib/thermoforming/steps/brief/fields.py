@@ -55,6 +55,8 @@ DIMENSION_COLUMNS = (
     Choice(key="restraint", label="Form", default="female",
            options=(("female", "across a cavity"), ("male", "over a raised form"),
                     ("trim", "trimmed edge"))),
+    Text(key="at", label="Measured through x, y, z (mm)", longest=60,
+         help="A place between the two faces, read off the figure; empty if there is none."),
 )
 
 FIELDS = (
