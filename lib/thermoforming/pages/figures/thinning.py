@@ -10,12 +10,9 @@ from scipy.interpolate import LinearNDInterpolator
 from thermoforming.pages import style
 from thermoforming.pages.charts import Panel, Scene, blank, blank_scene
 from thermoforming.pages.figures.part import (
-    CAMERA,
     LIGHT,
-    label_trace,
     name_axes,
     plain_trace,
-    put_labels,
     put_mesh,
     shown_part,
 )
@@ -26,6 +23,8 @@ from thermoforming.steps.thinning.reading import gauge_at
 
 RIM = 3e-4  # m; deeper than this counts as part of a form
 GRID = 150
+STEEP = 0.35  # cosine of the slope from which a wall is left out of the view from above
+VIEW = dict(eye=dict(x=0.55, y=-1.6, z=1.45), center=dict(x=0.0, y=0.0, z=-0.1))
 
 
 def panels() -> tuple[Panel, ...]:
@@ -52,12 +51,16 @@ def panels() -> tuple[Panel, ...]:
 
 
 def _make_part() -> go.Figure:
-    figure = blank_scene(scene_camera=CAMERA)
+    figure = blank_scene(scene_camera=VIEW)
     figure.add_traces([
         go.Mesh3d(name="sheet", intensitymode="vertex", colorscale=style.MAP, lighting=LIGHT,
                   flatshading=False, hovertemplate="%{intensity:.3f}<extra></extra>",
                   colorbar=dict(title=dict(side="right"), thickness=14, len=0.8, x=1.0)),
-        plain_trace("tool, not yet formed", style.SKY), label_trace()])
+        plain_trace("tool, not yet formed", style.SKY),
+        go.Scatter3d(mode="lines+markers+text", textposition="top center", showlegend=False,
+                     line=dict(color=style.ORANGE, width=4), hoverinfo="text",
+                     marker=dict(size=[4, 0.1], color=style.ORANGE),
+                     textfont=dict(size=15, color=style.ORANGE))])
     return figure
 
 
@@ -82,8 +85,15 @@ def _update_part(figure, scene: Scene) -> None:
     sheet.colorbar.title.text = f"gauge ({scene.unit('mm')})"
     least = int(np.argmin(np.where(reading.arrays["clamped"], np.inf, gauge)))
     value = words(float(gauge[least]), "mm", scene.inches)
-    put_labels(labels, [points[least]], [f"least {value}"], [f"least gauge {value}"], scale,
-               0.012 * float(surface.size.max()) * scale)
+    _put_flag(labels, points[least] * scale, f"least {value}",
+              0.2 * float(surface.size.max()) * scale)
+
+
+def _put_flag(trace, foot, text, rise) -> None:
+    """A name on a pole that stands at a place, so that walls do not hide it."""
+    trace.x, trace.y = [foot[0]] * 2, [foot[1]] * 2
+    trace.z = [foot[2], max(foot[2], 0.0) + rise]
+    trace.text, trace.hovertext = ["", text], [text, text]
 
 
 def _shown_frame(reading, frame):
@@ -226,8 +236,10 @@ def _make_air() -> go.Figure:
                    line=dict(color=style.BLUE, width=2, dash="dashdot")),
         go.Scatter(name="surface landed", mode="lines", yaxis="y2",
                    line=dict(color=style.GREEN, width=2, dash="dash"))])
-    figure.update_layout(yaxis2=dict(style.AXIS, title="surface landed (%)", overlaying="y",
-                                     side="right", range=[0, 105], showgrid=False))
+    figure.update_layout(yaxis2=dict(style.AXIS | dict(title=dict(text="surface landed (%)"),
+                                                       overlaying="y", side="right",
+                                                       range=[0, 105], tick0=0, dtick=20,
+                                                       showgrid=False)))
     return figure
 
 
@@ -239,8 +251,7 @@ def _update_air(figure, scene: Scene) -> None:
         drawn = run.volumes - run.volumes.min() if levels.form.male else run.volumes
         round_.x, round_.y = scene.value(drawn, "cm³"), scene.value(run.pressures, "kPa")
     figure.update_xaxes(title_text=f"air drawn out ({scene.unit('cm³')})")
-    figure.update_yaxes(title_text=f"pressure ({scene.unit('kPa')})",
-                        selector=dict(side=None))
+    figure.layout.yaxis.title.text = f"pressure ({scene.unit('kPa')})"
     if reading is None:
         mesh.x = mesh.y = landed.x = landed.y = []
         return
@@ -293,7 +304,10 @@ def _landing_plan(reading):
     whole = float(reading.arrays["curve"][-1, 0])
     at = np.asarray(reading.arrays["landed"], float) / whole
     value = np.clip(np.where(np.isfinite(at), at, 1.0), 0.0, 1.0)
-    return xs, ys, LinearNDInterpolator(points[:, :2], value)(*np.meshgrid(xs, ys))
+    level = reading.surface.normals[:, 2] > STEEP
+    shown = np.ones(len(points), bool)
+    shown[reading.surface.faces[~level]] = False
+    return xs, ys, LinearNDInterpolator(points[shown, :2], value[shown])(*np.meshgrid(xs, ys))
 
 
 def _make_print() -> go.Figure:

@@ -683,8 +683,8 @@ def _evacuate(run, end_pressure):
     goal = np.sum(square * np.diff(inside[:, 1])) * np.pi / 3.0 - np.pi * edge[0] ** 2 * edge[1]
     span = max(goal - begin, 1e-3 * run.sheet.radius**3)
     found = run._advance(lambda f: {"volume": begin + f * span}, share=(0.5, 0.95),
-                         until=lambda state: state.pressure > end_pressure, first=0.005,
-                         least=1e-9)
+                         until=lambda state: state.pressure > end_pressure,
+                         first=max(0.005, 0.5 / run.sheet.elements), least=1e-9)
     if found and run.now.pressure >= end_pressure:
         return True
     last = run.now.pressure

@@ -222,8 +222,7 @@ FIELDS = (
 SIMULATED_BY = ("gauge", "shear", "law", "share", "exponent", "sticks", "friction", "edge_cooler",
                 "sheet_temperature", "method", "pressure", "plug_share", "plug_clearance",
                 "plug_friction", "plug_chill", "bubble", "search", "frame_x", "frame_y",
-                "frame_height", "mesh_size", "verify", "width", "length", "depth", "draft",
-                "corner")
+                "frame_height", "mesh_size", "verify")
 
 
 def corner_limit(upstream: Upstream) -> float:

@@ -19,7 +19,7 @@ from thermoforming.steps.thinning import hot_sheet
 from thermoforming.steps.thinning.fields import BUBBLE, DRAPE, PLUG
 from thermoforming.steps.upstream import Upstream
 
-ELEMENTS, QUICK = 120, 60
+ELEMENTS, QUICK = 120, 40
 UPRIGHT = np.radians(89.9)
 
 
