@@ -64,7 +64,8 @@ class Panel:
     """One figure: `make()` gives it with all its traces, `update` puts a scene into them.
 
     `update` changes traces and layout in place and adds none, so that a figure can follow a
-    control for an hour without growing. `caption` says in a line what to see in it.
+    control for an hour without growing. `caption` says in a line what to see in it. A `wide`
+    figure takes the whole row.
     """
 
     key: str
@@ -73,6 +74,7 @@ class Panel:
     update: Callable[[go.Figure, Scene], None]
     caption: str = ""
     height: int = 360
+    wide: bool = False
 
 
 def blank(x: str = "", y: str = "", **layout) -> go.Figure:

@@ -82,7 +82,7 @@ class Page:
                              f'class="tf-caption">{escape(panel.caption)}</div></div>')
             box = w.VBox([caption, chart])
             box.add_class("tf-figure")
-            if figures:  # the first figure, the decision, has the whole width
+            if figures and not panel.wide:  # the first figure, the decision, is always wide
                 box.add_class("tf-half")
             figures.append(box)
         inputs = w.VBox(self._grouped_controls())
