@@ -227,7 +227,7 @@ def _sheet_criteria():
 
 def test_reason_names_weights_shares_and_who_cannot_be_told_apart():
     reason = run()["reason"]
-    for part in ("HIPS meets", "Refused:", "Weighed: low price 36%", "comes first in",
+    for part in ("HIPS meets", "Refused:", "Weighed: cheap sheet 36%", "comes first in",
                  "cannot be told apart from"):
         assert part in reason
 

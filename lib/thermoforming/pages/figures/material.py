@@ -12,6 +12,7 @@ from thermoforming.steps.material.findings import DOUBTFUL, REFUSED
 
 OUTLINE = dict(color=style.GREY, width=1)
 PATTERN = {DOUBTFUL: "/", REFUSED: "x"}
+LEGEND = dict(yref="container", y=1.0, yanchor="top")  # stays above the bars at any width
 
 
 def panels() -> tuple[Panel, ...]:
@@ -19,18 +20,19 @@ def panels() -> tuple[Panel, ...]:
     return (
         Panel("windows", "Forming windows against each other", _make_windows, _windows,
               "Bar: the sheet may be formed; circle: normal; diamond: set, the part may leave; "
-              "dotted line: your sheet when formed. Hatched: doubtful; crossed and pale: refused.", 470),
+              "dotted line: your sheet when formed. Hatched: doubtful; crossed and pale: refused.",
+              470),
         Panel("sheets", "Sheets on your weights", _make_comparison, _compare_with("sheet"),
               "Left: how often each comes first when the bands are sampled. Right: score, 5th to "
-              "95th percentile; open: cannot be told apart from the chosen one.", 420),
+              "95th percentile; open: cannot be told apart from the chosen one.", 420, wide=True),
         Panel("tools", "Tool materials on your weights", _make_comparison, _compare_with("tool"),
-              "As above, for material and build process together.", 440),
+              "As above, for material and build process together.", 440, wide=True),
         Panel("running", "How warm a tool of each material runs", _make_running, _running,
               "Bar: usable limit, low to high, circle typical. Diamond: temperature of the wall "
-              "after the shots in a row, 5th to 95th percentile.", 480),
+              "after the shots in a row, 5th to 95th percentile.", 480, wide=True),
         Panel("curves", "The chosen two against temperature", _make_curves, _curves,
               "Left: heat taken up by the sheet, with its forming window. Right: modulus of the "
-              "tool material, with its running temperature. Shaded: band.", 340),
+              "tool material, with its running temperature. Shaded: band.", 340, wide=True),
     )
 
 
@@ -43,7 +45,7 @@ def _make_windows() -> go.Figure:
     figure.add_trace(_marks("set", "diamond", 9))
     figure.add_shape(type="line", yref="paper", y0=0, y1=1, line=dict(dash="dot", width=2,
                                                                         color=style.GREY))
-    figure.update_layout(barmode="overlay", bargap=0.35, margin=dict(l=110))
+    figure.update_layout(barmode="overlay", bargap=0.35, margin=dict(l=110, t=40), legend=LEGEND)
     figure.update_yaxes(type="category", showgrid=False, tickmode="linear")
     return figure
 
@@ -124,7 +126,7 @@ def _make_running() -> go.Figure:
     dots = _marks("runs at", "diamond", 10)
     dots.error_x = dict(color=style.PURPLE, thickness=2)
     figure.add_trace(dots)
-    figure.update_layout(barmode="overlay", bargap=0.35, margin=dict(l=170))
+    figure.update_layout(barmode="overlay", bargap=0.35, margin=dict(l=170, t=40), legend=LEGEND)
     figure.update_yaxes(type="category", showgrid=False, tickmode="linear")
     return figure
 

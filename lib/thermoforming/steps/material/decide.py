@@ -382,6 +382,7 @@ def _worked(of_sheet: Side, of_tool: Side, run: tool.Running, inputs) -> tuple[W
     material, made = of_sheet.materials[of_sheet.chosen], of_tool.materials[of_tool.chosen]
     heat = _heat_line(material, inputs)
     stress = tool.wall_stress(inputs, made.band("poisson").typical)
+    moment = stress / (6.0 * inputs["pressure"] * (inputs["span"] / inputs["wall"]) ** 2)
     lines = [
         *heat,
         Worked("Running temperature of the tool",
@@ -392,9 +393,9 @@ def _worked(of_sheet: Side, of_tool: Side, run: tool.Running, inputs) -> tuple[W
                with_unit(run.typical, "°C"), "heat balance of one lump of wall"),
         Worked("Stress of a wall panel between ribs, edges clamped",
                r"\sigma = 6 k\,p\,(a/L)^2",
-               rf"6 k \cdot {inputs['pressure'] / 1e6:.3g}\,"
+               rf"6 \cdot {moment:.4f} \cdot {inputs['pressure'] / 1e6:.3g}\,"
                rf"({inputs['span'] * 1e3:.3g}/{inputs['wall'] * 1e3:.3g})^2",
-               with_unit(stress, "MPa"), "plate under uniform pressure; see the wall page"),
+               with_unit(stress, "MPa"), "k: greatest moment of a square plate by p a²; see the wall page"),
     ]
     for side in (of_sheet, of_tool):
         lines += _score_line(side)

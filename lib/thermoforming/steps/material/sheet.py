@@ -12,7 +12,7 @@ from thermoforming.steps.compare import Criterion, sampled
 from thermoforming.steps.material.findings import Finding, at_least, at_most, must
 
 CRITERIA = (
-    Criterion("price", "Low price", False, True, "Price of the sheet by volume."),
+    Criterion("price", "Cheap sheet", False, True, "Price of the sheet by volume."),
     Criterion("window", "Wide window", True, False, "Highest less lowest forming temperature."),
     Criterion("draw", "Deep draw", True, False, "Practical area draw ratio."),
     Criterion("shrinkage", "Low shrinkage", False, False, "Free shrinkage along extrusion."),

@@ -26,7 +26,7 @@ from thermoforming.steps.material.findings import (
 from thermoforming.units import with_unit
 
 CRITERIA = (
-    Criterion("cost", "Low price", False, True, "Bought tool, against a general print."),
+    Criterion("cost", "Cheap tool", False, True, "Bought tool, against a general print."),
     Criterion("days", "Soon ready", False, True, "Days from drawing to first shot."),
     Criterion("accuracy", "Accuracy", False, True, "Tolerance over the longest side."),
     Criterion("finish", "Smooth face", False, True, "Roughness as made."),
