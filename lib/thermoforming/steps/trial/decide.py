@@ -169,8 +169,10 @@ def _reason(inputs, it: Learned) -> str:
 
 
 def _advice(inputs, it) -> str:
-    if it.now >= max(ENOUGH, it.corrected - 0.02):
-        return "Keep the tool as it is."
+    if it.now >= it.corrected - 0.02:
+        return ("Keep the tool as it is." if it.now >= ENOUGH else
+                "Keep the tool: what is left is scatter from part to part, which a steadier run "
+                "lessens and a correction does not.")
     if it.worth is not None and it.worth > 0:
         return (f"Measure {inputs['more_parts']:.0f} more parts before the tool is corrected: that "
                 f"is worth about {it.worth:.0f} in rejects not made.")
@@ -184,13 +186,13 @@ def _percent(share: float) -> str:
 # ---------------------------------------------------------------------------- checks
 
 def _checks(inputs, upstream, it: Learned) -> tuple[Check, ...]:
-    checks = [_check_tolerance(it), _check_gauge(it), *_check_times(it), _check_shrinkage(it),
+    checks = [_check_tolerance(inputs, it), _check_gauge(it), *_check_times(it), _check_shrinkage(it),
               _check_outliers(inputs, it), _check_far(inputs, upstream), _check_tools(inputs),
               _check_defects(it)]
     return tuple(check for check in checks if check is not None)
 
 
-def _check_tolerance(it) -> Check:
+def _check_tolerance(inputs, it) -> Check:
     title = "Parts in tolerance"
     if it.model is None:
         return Check("tolerance", title, CAUTION, "The brief names no dimension that a tool could "
@@ -202,7 +204,7 @@ def _check_tolerance(it) -> Check:
     return Check("tolerance", title, verdict,
                  f"{_percent(it.now)} of parts with the tool as it is, {_percent(it.corrected)} "
                  "once corrected.", it.now, ENOUGH, "%", "belief after the trial",
-                 "" if verdict == PASS else "Correct the tool by the table below.")
+                 "" if verdict == PASS else _advice(inputs, it))
 
 
 def _check_gauge(it) -> Check | None:
