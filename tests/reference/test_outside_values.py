@@ -75,6 +75,8 @@ CARDS = [
     ("apet", "specific_heat", 1140), ("apet", "expansion", 72e-6),
     ("pc", "density", 1200), ("pc", "poisson", 0.37), ("pc", "flexural_modulus", 2200e6),
     ("pc", "specific_heat", 1250), ("pc", "conductivity", 0.20), ("pc", "expansion", 68e-6),
+    ("aluminium_machined", "density", 2700), ("aluminium_machined", "poisson", 0.33),
+    ("aluminium_machined", "modulus", 69e9), ("aluminium_machined", "conductivity", 167),
     ("print_pla", "density", 1240), ("print_pla", "poisson", 0.36),
     ("print_pla", "specific_heat", 1800), ("print_pla", "conductivity", 0.13),
 ]
@@ -116,6 +118,11 @@ PMC9088909 = [
     ("hips", "forming_low", 130 + C, 140 + C),
     # Table of thermoforming temperatures, re-hosted, read in part.
     ("abs", "set_temperature", 85 + C, 85 + C), ("abs", "forming_normal", 149 + C, 154 + C),
+    # Page of a trade association on hard maple, read: green to dry, 1.65 to 1.88 million psi,
+    # rupture 15 800 psi dry; a timber merchant's page: 12.62 GPa, 109.0 MPa, 0.71.
+    ("hardwood", "modulus", 1.65e6 * 6894.757, 1.88e6 * 6894.757),
+    ("hardwood", "strength", 15_800 * 6894.757, 15_800 * 6894.757),
+    ("hardwood", "modulus", 12.62e9, 12.62e9), ("hardwood", "density", 710, 710),
     # EN 573/485 and common tables for 6061-T6 (from memory): 68.9 GPa, 276 MPa, 23.6e-6/K.
     ("aluminium_machined", "modulus", 68.9e9, 68.9e9),
     ("aluminium_machined", "strength", 276e6, 276e6),

@@ -214,6 +214,15 @@ def test_refusing_one_does_not_move_the_scores_of_the_others():
     assert score["free"] == score["bound"]
 
 
+def test_pairs_that_cannot_be_told_apart_are_listed_from_the_top():
+    outcome = run()
+    pairs = outcome.table("sheet_alike").rows
+    rank = [row["name"] for row in outcome.table("sheet_candidates").rows]
+    assert {pairs[0]["one"], pairs[0]["other"]} == {"HIPS", "ABS"}
+    assert all(rank.index(p["one"]) < rank.index(p["other"]) for p in pairs)
+    assert all(0.1 < p["better"] < 0.9 for p in pairs)
+
+
 def test_the_same_inputs_give_the_same_numbers():
     assert run().results == run().results
 

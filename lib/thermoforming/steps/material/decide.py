@@ -329,14 +329,16 @@ def _candidates(side: Side, columns: tuple[Column, ...], runs=None) -> Grid:
 
 
 def _alike(side: Side) -> Grid:
-    """Pairs of candidates that cannot be told apart, the closest first."""
+    """Pairs of candidates that cannot be told apart, the leading ones first."""
     c, short = side.comparison, side.short
+    place = {i: rank for rank, i in enumerate(c.order())} if c else {}
+    pairs = sorted(sorted(pair, key=place.get) for pair in c.alike()) if c else []
     rows = [{"one": short[c.keys[i]], "other": short[c.keys[j]], "better": float(c.beats[i, j])}
-            for i, j in c.alike()] if c else []
+            for i, j in sorted(pairs, key=lambda pair: (place[pair[0]], place[pair[1]]))]
     return Grid(f"{side.kind}_alike", f"Pairs of {_WORD[side.kind]}s that cannot be told apart",
                 (Column("one", "This one"), Column("other", "and this one"),
                  Column("better", "The first is better in", "%")),
-                tuple(sorted(rows, key=lambda row: abs(row["better"] - 0.5))))
+                tuple(rows))
 
 
 def _sheet_cells(material: Material) -> dict[str, float]:
