@@ -5,6 +5,7 @@ from faults import small_project
 
 from thermoforming.__main__ import main
 from thermoforming.record.changes import Change, changes, words
+from thermoforming.record.export import code_of
 from thermoforming.record.verify import CANNOT, DAMAGED, MOVED, SAME, verify
 
 BAND = {"low": 0.4, "typical": 0.5, "high": 0.8}
@@ -117,6 +118,15 @@ def test_the_command_answers_scripts(project, capsys, tmp_path):
     assert main(["verify", "--hashes", str(project.folder)]) == 4
     assert main(["verify", "--hashes", str(tmp_path / "nowhere")]) == 4
     assert "holds no project" in capsys.readouterr().out
+
+
+def test_the_command_finds_a_record_by_its_code(project, capsys, tmp_path):
+    code = code_of(project.latest("vents").sha256)
+    assert main(["find", code.lower(), str(tmp_path)]) == 0
+    assert "vents, revision 1" in capsys.readouterr().out
+    assert main(["find", "00000-00000", str(tmp_path)]) == 1
+    assert main(["find", "nonsense", str(tmp_path)]) == 4
+    assert "foot of a page" in capsys.readouterr().err
 
 
 def test_changes_speak_the_units_of_the_page():

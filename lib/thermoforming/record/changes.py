@@ -116,9 +116,8 @@ def same(old, new, tolerance: float = EXACT) -> bool:
 
 def count_values(content: Mapping) -> int:
     """How many values of results, checks and tables there are to compare."""
-    empty = {"inputs": content.get("inputs", {}), "files": content.get("files", {}),
-             "reason": content.get("reason", "")}
-    return len(changes(empty, content))
+    cells = sum(len(row) for table in content.get("tables", {}).values() for row in table["rows"])
+    return len(content.get("results", {})) + 3 * len(content.get("checks", [])) + cells
 
 
 def words(value, shown: str = "-", inches: bool = False) -> str:
@@ -134,8 +133,9 @@ def words(value, shown: str = "-", inches: bool = False) -> str:
     if isinstance(value, Mapping):
         return str(value.get("name", ", ".join(f"{k} {v}" for k, v in value.items())))
     if isinstance(value, list):
-        return f"{len(value)} rows" if value and isinstance(value[0], Mapping) else \
-            ", ".join(words(item, shown, inches) for item in value)
+        if value and isinstance(value[0], Mapping):
+            return f"{len(value)} row{'s' * (len(value) > 1)}"
+        return ", ".join(words(item, shown, inches) for item in value)
     return str(value)
 
 
@@ -210,8 +210,12 @@ def _tables(old: Mapping, new: Mapping) -> Iterator[Change]:
     for key in [*before, *(key for key in after if key not in before)]:
         was, now = before.get(key, {}), after.get(key, {})
         about = now or was
-        yield from _rows("Tables", about.get("title", key), about.get("columns", []),
-                         was.get("rows"), now.get("rows"))
+        title = about.get("title", key)
+        if was and now:
+            yield from _rows("Tables", title, about.get("columns", []), was.get("rows"),
+                             now.get("rows"))
+        else:
+            yield Change("Tables", title, was.get("rows"), now.get("rows"))
 
 
 def _rows(part: str, title: str, columns: list, old, new) -> Iterator[Change]:

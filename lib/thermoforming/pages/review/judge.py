@@ -72,8 +72,8 @@ class Judge:
         chosen = self.decision.value
         self.decision.options = [(f"{named[key]} – {render.STATE_WORD[states[key].state]}", key)
                                  for key in order]
-        if chosen in order:
-            self.decision.value = chosen
+        waiting = [key for key in order if states[key].state == "current"]
+        self.decision.value = chosen if chosen in order else next(iter(waiting + order), None)
 
     def _choose(self):
         """Offer the revisions to compare with: the one accepted last, else the one before."""
@@ -94,7 +94,7 @@ class Judge:
         options[-1:-1] = [(f"revision {r.number} by {r.author}", r.sha256)
                           for r in reversed(older) if r != accepted]
         self.against.options = options
-        self.against.index = 0
+        self.against.value = options[0][1]
         self._pictures.children = ()
         self._show()
 

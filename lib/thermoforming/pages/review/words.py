@@ -125,12 +125,20 @@ def verified(found: Verification, titles: Mapping[str, str], inches: bool) -> st
         line, *moved = one.lines(inches)
         rows.append(f'<tr><td class="tf-verdict tf-{mark}">{word}</td><td><b>'
                     f"{escape(titles.get(one.step, one.step))}</b></td><td>"
-                    f"{safe(line.partition(': ')[2])}"
-                    f"{''.join(f'<br>{safe(text.strip())}' for text in moved)}</td></tr>")
+                    f"{safe(line.partition(': ')[2])}{_folded(moved)}</td></tr>")
     listed = "".join(f"<li>{safe(note.removeprefix('- '))}</li>" for note in notes)
     return (render.message(head, "pass" if found.check.whole else "stop")
             + f'<div class="tf-page"><ul>{listed}</ul><table class="tf-table">{"".join(rows)}'
             "</table></div>")
+
+
+def _folded(lines: Sequence[str], most: int = 6) -> str:
+    """Lines of which only the first few are shown at first."""
+    shown = "".join(f"<br>{safe(line.strip())}" for line in lines[:most])
+    if len(lines) <= most:
+        return shown
+    rest = "<br>".join(safe(line.strip()) for line in lines[most:])
+    return f"{shown}<details><summary>{len(lines) - most} more</summary>{rest}</details>"
 
 
 def blockers(sentences: Sequence[str]) -> str:
