@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import trimesh
 
-from thermoforming.geometry.soundness import KINDS, Finding, put_right, rims
+from thermoforming.geometry.soundness import KINDS, Finding, merged, put_right, rims
 from thermoforming.geometry.surface import Surface
 from thermoforming.guard import one_of
 
@@ -163,13 +163,13 @@ def _parse(content: bytes, ending: str, unit: str, scale: float):
     if not np.isfinite(mesh.vertices).all():
         raise _Stop("The file holds coordinates that are not numbers.", "Export the part again.")
     points = _points(content) if ending == "obj" else len(mesh.vertices)
-    if len(np.unique(faces)) < 0.95 * points:
-        raise _Stop(f"Of {points:,} points only {len(np.unique(faces)):,} belong to a "
+    used = int(np.count_nonzero(np.bincount(faces.ravel())))
+    if used < 0.95 * points:
+        raise _Stop(f"Of {points:,} points only {used:,} belong to a "
                     "triangle: the file is probably cut off.",
                     "Copy or export it again; leave loose points out of the export.")
-    mesh = trimesh.Trimesh(mesh.vertices, faces, process=False)
-    mesh.merge_vertices(merge_tex=True, merge_norm=True)
-    surface = Surface(np.asarray(mesh.vertices) * scale, mesh.faces)
+    vertices, faces = merged(np.asarray(mesh.vertices, dtype=float), faces)
+    surface = Surface(vertices * scale, faces)
     return surface, _own_unit(loaded, ending, unit)
 
 

@@ -13,6 +13,34 @@ from thermoforming.geometry.surface import Edges, Surface
 KINDS = {"surface": "tool-side surface alone", "solid": "closed part with its thickness",
          "block": "closed tool block"}
 
+_PACKED = 2**21  # three numbers below this fit into 63 bits
+
+
+def merged(vertices: np.ndarray, faces: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Points that lie within half a millionth of the part's size of each other become one.
+
+    Parameters
+    ----------
+    vertices : array, shape (n, 3)
+        Finite coordinates. [m]
+    faces : array of int, shape (m, 3)
+        Triangles. [-]
+
+    Returns
+    -------
+    vertices, faces : arrays
+        Without repeated and without unused points.
+    """
+    low = vertices.min(axis=0)
+    size = float(np.ptp(vertices, axis=0).max()) or 1.0
+    steps = np.round((vertices - low) * ((_PACKED - 2) / size)).astype(np.int64)
+    key = (steps[:, 0] * _PACKED + steps[:, 1]) * _PACKED + steps[:, 2]
+    _, first, number = np.unique(key, return_index=True, return_inverse=True)
+    faces = number.reshape(-1)[faces]
+    used = np.zeros(len(first), dtype=bool)
+    used[faces] = True
+    return vertices[first[used]], (np.cumsum(used) - 1)[faces]
+
 
 @dataclass(frozen=True)
 class Finding:
@@ -93,7 +121,7 @@ def _without_useless(surface: Surface) -> tuple[Surface, list[Finding]]:
                       for i in range(3)], axis=0)
     flat = surface.areas <= 1e-9 * np.maximum(longest**2, 1e-24)
     ordered = np.sort(faces, axis=1)
-    order = np.lexsort(ordered.T[::-1])
+    order = _sorted(ordered)
     same = np.all(ordered[order][1:] == ordered[order][:-1], axis=1)
     twice = np.zeros(len(faces), dtype=bool)
     twice[order[1:][same]] = True
@@ -108,6 +136,14 @@ def _without_useless(surface: Surface) -> tuple[Surface, list[Finding]]:
     if useless.all():
         return surface, [Finding("stop", "No triangle has an area.", "Export the part again.")]
     return (Surface(surface.vertices, faces[~useless]) if useless.any() else surface), findings
+
+
+def _sorted(ordered: np.ndarray) -> np.ndarray:
+    """Order of rows of three numbers; packed into one number where they fit."""
+    if ordered.max() < _PACKED:
+        return np.argsort((ordered[:, 0] * _PACKED + ordered[:, 1]) * _PACKED + ordered[:, 2],
+                          kind="stable")
+    return np.lexsort(ordered.T[::-1])
 
 
 def _turned_alike(surface: Surface) -> tuple[Surface, list[Finding]]:

@@ -83,7 +83,7 @@ class Surface:
     @cached_property
     def bounds(self) -> np.ndarray:
         """Lowest and highest corner of the box around the triangles, shape (2, 3). [m]"""
-        used = self.vertices[np.unique(self.faces)]
+        used = self.vertices[np.bincount(self.faces.ravel(), minlength=len(self.vertices)) > 0]
         return np.array([used.min(axis=0), used.max(axis=0)])
 
     @property

@@ -1,0 +1,199 @@
+"""The whole tool, step by step; what fails is named and the rest is built."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import manifold3d as m3
+import numpy as np
+
+from thermoforming.geometry.solid import audit, fittings, hollow, pieces
+from thermoforming.geometry.solid.audit import Audit, Fault
+from thermoforming.geometry.solid.body import block, flange, rim_loop, scaled
+from thermoforming.geometry.solid.plan import MM, ToolPlan
+from thermoforming.geometry.surface import Surface
+
+Progress = Callable[[float, str], bool]
+
+
+class Stopped(Exception):
+    """The caller asked the build to stop."""
+
+
+@dataclass(frozen=True)
+class Built:
+    """A built tool: `whole` for checks and pictures, `pieces` to be made, and its audit."""
+
+    whole: Surface
+    pieces: tuple[Surface, ...]
+    audit: Audit
+
+
+def build(part: Surface, plan: ToolPlan, progress: Progress | None = None) -> Built:
+    """Build the tool below a part's tool-side surface.
+
+    Parameters
+    ----------
+    part : Surface
+        Tool side at the part's size, facing up, open at one rim. [m]
+    plan : ToolPlan
+        What is to be built. [m]
+    progress : callable or None
+        Called with a fraction and a text; returns True to stop.
+
+    Raises
+    ------
+    Refused
+        If the surface has no single rim or does not enclose a volume with the base.
+    Stopped
+        If `progress` returned True.
+    """
+    say = _teller(progress)
+    say(0.02, "scaling the face")
+    face = scaled(part, plan.scale)
+    base = float(face.vertices[:, 2].min()) - plan.below
+    body = block(face, base)
+    if plan.run_off > 0.0:
+        body = body + flange(face, base, plan.run_off)
+    work = _Work(face, plan, base, body, *_plan_box(face, plan))
+    say(0.15, "measuring the underside")
+    work.measure()
+    say(0.35, "hollowing")
+    work.hollow_out()
+    say(0.55, "cutting channels and vents")
+    work.cut()
+    say(0.75, "splitting")
+    made, problems = ([work.tool], []) if plan.build is None else pieces.split(
+        work.tool, plan.build, plan.joint_clearance)
+    work.faults += [Fault(text) for text in problems]
+    say(0.85, "proving what was built")
+    report = work.report()
+    say(1.0, "done")
+    return Built(_surface(work.tool), tuple(_surface(piece) for piece in made), report)
+
+
+class _Work:
+    """The tool while it is being built."""
+
+    def __init__(self, face, plan, base, body, low, high):
+        self.face, self.plan, self.base, self.body = face, plan, base, body
+        self.low, self.high = low, high
+        self.tool, self.room, self.faults = body, None, []
+
+    def measure(self):
+        self.grid = hollow.underside(self.face, self.low, self.high, self.plan.cell)
+        self.roof = self.grid.shifted(self.plan.wall) if self.plan.wall else self.grid.face
+
+    def hollow_out(self):
+        plan = self.plan
+        if plan.wall == 0.0:
+            return
+        self.room = hollow.room(self.grid, self.roof, self.base, plan.wall)
+        if plan.rib_height > 0.0:
+            self.room = self.room - self._ribs()
+        self.tool = self.body - self.room
+        if self.room.trim_by_plane((0, 0, 1), self.base * MM + 0.01).volume() < 1.0:
+            self.faults.append(Fault("There is no room below the wall: the tool is too shallow to "
+                                     "be hollow. Add depth below the face or thin the wall."))
+
+    def _ribs(self):
+        """Plates up to the wall, less what lies deeper below it than a rib is high."""
+        plan, inset = self.plan, self.plan.wall
+        low, high = self.low + inset, self.high - inset
+        tall = float(self.grid.face.max()) - self.base
+        plates = hollow.rib_plates(low, high, self.base, tall, plan.rib_thickness,
+                                   plan.rib_spacing, plan.air_notch)
+        deeper = hollow.room(self.grid, self.roof - plan.rib_height, self.base, 0.0)
+        return plates - deeper
+
+    def cut(self):
+        plan = self.plan
+        top = float(self.face.vertices[:, 2].max())
+        for channel in plan.channels:
+            self._channel(channel)
+        cutters = [self._vent(vent) for vent in plan.vents]
+        centre = 0.5 * (self.low + self.high)
+        cutters += [fittings.drain_cutter(d, centre, self.base, 2 * plan.wall + 2e-3)
+                    for d in plan.drains]
+        cutters += [fittings.hole_cutter(h, self.base, top) for h in plan.holes]
+        if cutters:
+            self.tool = self.tool - m3.Manifold.batch_boolean(cutters, m3.OpType.Add)
+
+    def _vent(self, vent):
+        face = float(self.grid.at(self.grid.face, vent.x, vent.y)[0])
+        roof = float(self.grid.at(self.roof, vent.x, vent.y)[0]) if self.room else -np.inf
+        return fittings.vent_cutter(vent, face, roof, self.base, self._in_rib(vent))
+
+    def _in_rib(self, vent) -> bool:
+        if self.room is None:
+            return True
+        if self.plan.rib_height == 0.0:
+            return False
+        inset = self.plan.wall
+        reach = (self.plan.rib_thickness + vent.relief) / 2 + 0.2e-3
+        lines = [hollow.rib_lines(self.low[k] + inset, self.high[k] - inset,
+                                  self.plan.rib_spacing) for k in range(2)]
+        return any(len(line) and np.abs(line - at).min() < reach
+                   for line, at in zip(lines, (vent.x, vent.y), strict=True))
+
+    def _channel(self, channel):
+        path = fittings.channel_path(channel, self.grid, 2.0 * channel.bore)
+        cover = channel.depth - channel.bore / 2
+        jacket = fittings.tube(path, channel.bore + 2 * cover) ^ self.body
+        water = fittings.tube(path, channel.bore)
+        self.tool = (self.tool + jacket) - water
+        self.room = self.room - jacket if self.room is not None else None
+        outside = (water - self.body).trim_by_plane((0, 0, 1), self.base * MM).volume()
+        ends = 2 * np.pi / 6 * (channel.bore * MM) ** 3
+        if outside > ends:
+            self.faults.append(Fault("A channel breaks the surface: set it deeper or choose a "
+                                     "smaller bore.", tuple(path[len(path) // 2])))
+
+    def report(self) -> Audit:
+        tool, plan = self.tool, self.plan
+        count = audit.bodies(tool)
+        if count != 1:
+            self.faults.append(Fault(f"The tool falls into {count} bodies; a wall is cut through. "
+                                     "Look at the section and thicken it."))
+        wall = audit.least_wall(self.body, self.room) if self.room is not None else None
+        if wall is not None and wall < plan.wall - 1e-6:
+            self.faults.append(Fault(f"The least wall is {wall * MM:.2f} mm, but "
+                                     f"{plan.wall * MM:.2f} mm is asked for."))
+        opened = sum(self._is_open(vent) for vent in plan.vents)
+        gap = None
+        if plan.rib_height > 0.0:
+            gap = float(min(np.diff(np.concatenate([[low + plan.wall], hollow.rib_lines(
+                low + plan.wall, high - plan.wall, plan.rib_spacing), [high - plan.wall]])).min()
+                for low, high in zip(self.low, self.high, strict=True)) - plan.rib_thickness)
+        return Audit(tool.volume() / MM**3, tool.surface_area() / MM**2, wall, gap,
+                     tool.num_tri(), count, opened, len(plan.vents),
+                     audit.face_error(tool, self.face.vertices), tuple(self.faults))
+
+    def _is_open(self, vent) -> bool:
+        face = float(self.grid.at(self.grid.face, vent.x, vent.y)[0])
+        roof = float(self.grid.at(self.roof, vent.x, vent.y)[0]) if self.room else self.base
+        low = self.base - 1e-3 if self._in_rib(vent) or roof < self.base else roof - 1e-3
+        is_open = audit.passage_open(self.tool, vent.x, vent.y, vent.bore, low,
+                                     max(face, vent.z) + 1e-3)
+        if not is_open:
+            self.faults.append(Fault(f"Vent {vent.number} is not open from the face to the room "
+                                     "below.", (vent.x, vent.y, vent.z)))
+        return is_open
+
+
+def _plan_box(face: Surface, plan: ToolPlan):
+    rim = face.vertices[rim_loop(face)][:, :2]
+    return rim.min(axis=0) - plan.run_off, rim.max(axis=0) + plan.run_off
+
+
+def _surface(made: m3.Manifold) -> Surface:
+    mesh = made.to_mesh64()
+    return Surface(np.asarray(mesh.vert_properties)[:, :3] / MM, np.asarray(mesh.tri_verts))
+
+
+def _teller(progress: Progress | None):
+    def say(fraction: float, text: str) -> None:
+        if progress is not None and progress(fraction, text):
+            raise Stopped
+    return say

@@ -1,0 +1,133 @@
+"""The room below the wall: the face shifted inward by the wall, and the ribs left standing in it.
+
+The shift is a ball rolled along the underside of the face over a plan grid, so that the wall is
+nowhere thinner than asked, whatever the face does; the grid makes it thicker by up to one cell.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import manifold3d as m3
+import numpy as np
+from scipy import ndimage
+
+from thermoforming.geometry.columns import columns, top
+from thermoforming.geometry.solid.body import solid
+from thermoforming.geometry.solid.plan import MM
+from thermoforming.geometry.surface import Surface
+
+
+@dataclass(frozen=True)
+class Underside:
+    """Heights over a plan grid.
+
+    Attributes
+    ----------
+    xs, ys : arrays
+        Places. [m]
+    face : array, shape (len(ys), len(xs))
+        Lowest point of the face there; the rim's height beside the part. [m]
+    """
+
+    xs: np.ndarray
+    ys: np.ndarray
+    face: np.ndarray
+
+    @property
+    def cell(self) -> float:
+        return float(self.xs[1] - self.xs[0])
+
+    def shifted(self, distance: float) -> np.ndarray:
+        """Highest z at which a point keeps `distance` from the face, by place. [m]"""
+        reach = int(np.ceil(distance / self.cell))
+        steps = np.arange(-reach, reach + 1) * self.cell
+        square = steps[:, None] ** 2 + steps[None, :] ** 2
+        inside = square <= distance**2
+        ball = np.where(inside, np.sqrt(np.maximum(distance**2 - square, 0.0)), -np.inf)
+        rolled = ndimage.grey_erosion(self.face, footprint=inside, structure=ball, mode="nearest")
+        return ndimage.minimum_filter(rolled, size=3, mode="nearest")  # no chord cuts the wall
+
+    def at(self, heights: np.ndarray, x, y) -> np.ndarray:
+        """Heights of this grid at any places, between its points linearly. [m]"""
+        i = (np.asarray(y) - self.ys[0]) / self.cell
+        j = (np.asarray(x) - self.xs[0]) / self.cell
+        return ndimage.map_coordinates(heights, [np.atleast_1d(i), np.atleast_1d(j)], order=1,
+                                       mode="nearest")
+
+
+def underside(surface: Surface, low, high, cell: float) -> Underside:
+    """Lowest height of the face over a grid from `low` to `high` in plan. [m]"""
+    mirrored = Surface(surface.vertices * (1.0, 1.0, -1.0), surface.faces[:, ::-1])
+    counts = np.maximum(np.ceil((np.asarray(high) - low) / cell).astype(int), 2)
+    xs = low[0] + cell * np.arange(counts[0] + 1)
+    ys = low[1] + cell * np.arange(counts[1] + 1)
+    found = -top(columns(mirrored), xs, ys)
+    rim = float(surface.vertices[:, 2].max() if np.all(np.isnan(found)) else np.nanmax(found))
+    return Underside(xs, ys, np.where(np.isnan(found), rim, found))
+
+
+def room(grid: Underside, ceiling: np.ndarray, base: float, wall: float) -> m3.Manifold:
+    """The room from below the base up to `ceiling`, inside outer walls of thickness `wall`. [m]"""
+    inset = int(np.ceil(wall / grid.cell))
+    keep = (slice(inset, len(grid.ys) - inset), slice(inset, len(grid.xs) - inset))
+    return under(grid.xs[keep[1]], grid.ys[keep[0]], ceiling[keep], base)
+
+
+def under(xs, ys, ceiling, base: float) -> m3.Manifold:
+    """The solid below a height field, down to a plane well below `base`. [m]"""
+    floor = base - 20e-3
+    nx, ny = len(xs), len(ys)
+    x, y = np.meshgrid(xs, ys)
+    upper = np.column_stack([x.ravel(), y.ravel(), np.maximum(ceiling, base - 10e-3).ravel()])
+    lower = upper.copy()
+    lower[:, 2] = floor
+    index = np.arange(nx * ny).reshape(ny, nx)
+    a, b = index[:-1, :-1].ravel(), index[:-1, 1:].ravel()
+    c, d = index[1:, 1:].ravel(), index[1:, :-1].ravel()
+    above = np.vstack([np.column_stack([a, b, c]), np.column_stack([a, c, d])])
+    around = np.concatenate([index[0, :], index[1:, -1], index[-1, -2::-1], index[-2:0:-1, 0]])
+    p, q = around, np.roll(around, -1)
+    n = nx * ny
+    sides = np.vstack([np.column_stack([q, p, p + n]), np.column_stack([q, p + n, q + n])])
+    faces = np.vstack([above, above[:, ::-1] + n, sides])
+    return solid(np.vstack([upper, lower]), faces, "the room below the wall")
+
+
+def rib_lines(low: float, high: float, spacing: float) -> np.ndarray:
+    """Middles of ribs between two outer walls, evenly spaced, at most `spacing` apart. [m]"""
+    rooms = max(1, int(np.ceil((high - low) / spacing)))
+    return low + (high - low) * np.arange(1, rooms) / rooms
+
+
+def rib_plates(low, high, base: float, height: float, thickness: float, spacing: float,
+               notch: float) -> m3.Manifold:
+    """Upright plates in both directions with openings at the base between all rooms. [m]"""
+    floor, size = base, np.asarray(high) - low
+    across_x = rib_lines(low[0], high[0], spacing)
+    across_y = rib_lines(low[1], high[1], spacing)
+    plates = [_box((x - thickness / 2, low[1], floor), (thickness, size[1], height))
+              for x in across_x]
+    plates += [_box((low[0], y - thickness / 2, floor), (size[0], thickness, height))
+               for y in across_y]
+    if not plates:
+        return m3.Manifold()
+    middles_x = _middles(low[0], across_x, high[0])
+    middles_y = _middles(low[1], across_y, high[1])
+    width = min(spacing / 3.0, 4.0 * notch)
+    openings = [_box((x - thickness, y - width / 2, floor - 1e-3),
+                     (2 * thickness, width, notch + 1e-3)) for x in across_x for y in middles_y]
+    openings += [_box((x - width / 2, y - thickness, floor - 1e-3),
+                      (width, 2 * thickness, notch + 1e-3)) for y in across_y for x in middles_x]
+    made = m3.Manifold.batch_boolean(plates, m3.OpType.Add)
+    return made - m3.Manifold.batch_boolean(openings, m3.OpType.Add) if openings else made
+
+
+def _middles(low: float, lines: np.ndarray, high: float) -> np.ndarray:
+    ends = np.concatenate([[low], lines, [high]])
+    return 0.5 * (ends[1:] + ends[:-1])
+
+
+def _box(corner, size) -> m3.Manifold:
+    return m3.Manifold.cube([float(s) * MM for s in size]).translate(
+        [float(c) * MM for c in corner])
