@@ -17,7 +17,8 @@ from skfem.helpers import ddot, sym_grad, trace
 from thermoforming.guard import Refused, finite, one_of, within
 from thermoforming.physics.toolwall.wall import Wall
 
-EDGES = ("supported", "clamped", "walls", "free")
+EDGES = ("supported", "clamped", "walls", "sliding", "free")
+WITH_SIDES = ("walls", "sliding", "free")
 NEAR = 1e-9  # two lengths closer than this are the same [m]
 
 
@@ -55,7 +56,7 @@ def solve(wall: Wall, pressure: float, modulus, poisson: float, edge: str, fine:
     Parameters
     ----------
     wall : Wall
-        One wall (floats). Side walls are modelled with the edges "walls" and "free".
+        One wall (floats). Side walls are modelled with all but the first two edges.
     pressure : float
         Net pressure on the forming face, positive inward, -10 to 10 MPa. [Pa]
     modulus : float or (depths, values)
@@ -65,7 +66,8 @@ def solve(wall: Wall, pressure: float, modulus, poisson: float, edge: str, fine:
         Poisson's ratio, 0 to 0.49. [1]
     edge : str
         "supported" or "clamped" at the wall's outline, "walls": on its own side walls, which
-        stand fixed on the base, or "free": held at the middle only (for bowing).
+        stand fixed on the base, "sliding": the same, but free to grow along it, or "free": held
+        at the middle only. The last two are for bowing.
     fine : int
         Half the elements between ribs; those over the height follow from it, 1 to 8. [1]
     strain : None or (depths, values)
@@ -90,6 +92,7 @@ def solve(wall: Wall, pressure: float, modulus, poisson: float, edge: str, fine:
     ----------
     Gustafsson & McBain, scikit-fem, J. Open Source Software 5 (2020) 2369.
     """
+    within("clear distance between ribs", wall.panel[0], 0.0, unit="m", above=True)
     _checked(pressure, modulus, poisson, edge, fine, strain)
     mesh, face = _mesh(wall, edge, fine)
     element = ElementVector(ElementHexS2())
@@ -225,7 +228,7 @@ def _checked(pressure, modulus, poisson, edge, fine, strain):
 
 def _mesh(wall: Wall, edge: str, fine: int):
     """Bricks of a quarter of the wall, and the facets of its forming face."""
-    side = wall.side if edge in ("walls", "free") else 0.0
+    side = wall.side if edge in WITH_SIDES else 0.0
     thick = wall.rib_thickness
     at_x = _middles(wall.ribs_across, wall.pitch_across)
     at_y = _middles(wall.ribs_along, wall.pitch_along)
@@ -304,7 +307,9 @@ def _held(wall: Wall, edge: str, basis, mesh):
     elif edge == "free":
         middle = np.flatnonzero(np.abs(mesh.p - [[0.0], [0.0], [wall.skin]]).sum(axis=0) < NEAR)
         held.append(basis.nodal_dofs[2, middle])
-    if edge == "walls" or (wall.on_base and edge != "free"):
+    if edge == "sliding":
+        held.append(on(2, -wall.depth).all("u^3"))
+    elif edge == "walls" or (wall.on_base and edge != "free"):
         held.append(on(2, -wall.depth).all())
     return np.unique(np.concatenate(held))
 

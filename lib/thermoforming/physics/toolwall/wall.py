@@ -167,6 +167,7 @@ def hand(wall: Wall, pressure, warm: Warm, edge: str) -> Hand:
     Timoshenko & Woinowsky-Krieger, Theory of Plates and Shells (from memory).
     """
     one_of("edge", edge, plates.EDGES)
+    within("clear distance between ribs", wall.panel[0], 0.0, unit="m", above=True)
     load = np.abs(pressure)
     panel_w, panel_s, c = _panels(wall, load, warm, edge)
     grid_w, skin_s, rib_s, squeeze, tip = _standing(wall, load, warm) if wall.on_base \

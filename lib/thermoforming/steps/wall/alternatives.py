@@ -144,7 +144,7 @@ def simulate(here: Situation, run) -> Mapping[str, Any]:
     if run.report(0.7, "Solid model warmed"):
         raise Cancelled
     swell = here.tool.band("expansion").typical * (here.heat.part_off - here.inputs["ambient"])
-    hold = "walls" if here.inputs["held"] == "ends" else "free"
+    hold = {"slots": "sliding", "middle": "free", "ends": "walls"}[here.inputs["held"]]
     bowed = fe.solve(wall, 0.0, (depth, young), here.warm.poisson, hold, fines[0],
                      (here.heat.cycle.depth, swell))
     if run.report(0.8, "Search of lighter walls"):

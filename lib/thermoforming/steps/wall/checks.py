@@ -109,7 +109,8 @@ def _warm(found: Found) -> list[Check]:
     count = heat.before_rest(here.temperature_limit)
     said = f"Highest mean of the wall in a run of {len(heat.walls)} shots."
     if count is not None:
-        said += f" The margin is used up after {count} shots from cold."
+        said += (f" The margin is used up after {count} shots from cold." if count else
+                 " Already the first shot from cold uses up the margin.")
     checks = [Check("temperature", "Wall temperature", graded(heat.warmest, here.temperature_limit,
                                                               limit), said, heat.warmest,
                     here.temperature_limit, "°C", here.tool.source("usable_limit").citation,
@@ -155,7 +156,7 @@ def _bent(found: Found) -> list[Check]:
         f"Bowing through the wall {with_unit(found.bow, 'mm')}"
         + (f", against the base {with_unit(found.base_bow, 'mm')}" if ends else "")
         + f"; growth beyond the base {with_unit(found.growth, 'mm')} "
-        + ("is prevented at the ends." if ends else "goes into the slots.") + _solid_bow(found),
+        + ("is prevented at the ends." if ends else "must be free to slide.") + _solid_bow(found),
         found.distortion, limit, "mm",
         _ruled("wall", "share of part tolerance for tool deflection"),
         "Fix it in the middle and slot the rest, choose a base that grows alike, or keep the "
@@ -170,7 +171,8 @@ def _bent(found: Found) -> list[Check]:
 def _solid_bow(found: Found) -> str:
     if found.simulation is None or "bow" not in found.simulation:
         return ""
-    held = "on a rigid base" if found.here.inputs["held"] == "ends" else "free on its base"
+    held = {"slots": "held down in slots", "middle": "held in the middle",
+            "ends": "fast on a rigid base"}[found.here.inputs["held"]]
     bow = with_unit(abs(float(found.simulation["bow"])), "mm")
     return f" The solid model, {held}, bows by {bow} from middle to corner."
 

@@ -42,6 +42,10 @@ def _tolerance(upstream) -> float:
     return min(widths) / 2.0 if widths else 0.5e-3
 
 
+def _contact(upstream) -> float:
+    return rule("contact", "conductance, sheet on tool, vacuum").band.typical
+
+
 def _depth(upstream) -> float:
     height = found(upstream, "brief", "tool_z")
     return 0.04 if height is None else max(0.01, float(height))
@@ -57,6 +61,11 @@ def _open_time(upstream) -> float:
     cycle = found(upstream, "heating", "cycle", "cycle_time")
     contact = found(upstream, "heating", "contact_time", "cooling_time")
     return 45.0 if cycle is None or contact is None else max(1.0, _number(cycle) - _number(contact))
+
+
+def _air_above(upstream) -> str:
+    way = found(upstream, "heating", "cooling")
+    return way if way in dict(AIR) else "fan"
 
 
 def _number(value) -> float:
@@ -131,13 +140,14 @@ FIELDS = (
           "K", 0, 80, LIMITS, step=1),
     Number(key="contact_time", label="Sheet on the tool", symbol="t_c", shown="s", low=1,
            high=1800, step=1, group=HEAT, origin=ASSUMED,
-           default=earlier("heating", "contact_time", "cooling_time", otherwise=45.0)),
+           default=earlier("heating", "contact_time", "cooling_time", otherwise=60.0)),
     Number(key="open_time", label="Tool open", symbol="t_o", shown="s", low=1, high=3600, step=1,
            group=HEAT, default=_open_time, origin=ASSUMED, help="From part off to the next sheet."),
-    ruled("contact", "Contact of sheet and tool", "contact",
-          "conductance, sheet on tool, vacuum", "W/(m²·K)", 10, 10000, HEAT, step=10),
-    Choice(key="face_air", label="Cooling from above", options=AIR, default="fan",
-           group=HEAT, origin=ASSUMED, help="Of the sheet on the tool, and of the open face."),
+    Number(key="contact", label="Contact of sheet and tool", shown="W/(m²·K)", low=10, high=20000,
+           step=10, group=HEAT, origin="heating; else the rule for vacuum",
+           default=earlier("heating", "contact", otherwise=_contact)),
+    Choice(key="face_air", label="Cooling from above", options=AIR, group=HEAT, origin="heating",
+           default=_air_above, help="Of the sheet on the tool, and of the open face."),
     Choice(key="back_air", label="Cooling of the back", options=AIR, default="still", group=HEAT,
            origin=ASSUMED, help="Inside the hollow."),
     ruled("ambient", "Shop", "choice", "room temperature in the shop", "°C", 0, 50, HEAT, step=1,
@@ -168,8 +178,9 @@ FIELDS = (
            group=BASE, origin=ASSUMED, advanced=True),
     Number(key="base_temperature", label="Base runs at", shown="°C", low=0, high=120, step=1,
            default=30, group=BASE, origin=ASSUMED, advanced=True),
-    Choice(key="held", label="Fixed to the base", default="middle", group=BASE, origin=ASSUMED,
-           options=(("middle", "in the middle, else slotted"), ("ends", "at its ends, no slots"))),
+    Choice(key="held", label="Fixed to the base", default="slots", group=BASE, origin=ASSUMED,
+           options=(("slots", "held down all round, in slots"), ("middle", "in the middle only"),
+                    ("ends", "fast at its ends"))),
     Number(key="fixings", label="Fixings", shown="-", low=1, high=100, whole=True, default=6,
            group=BASE, origin=ASSUMED),
     Number(key="insert", label="Insert, outer diameter", shown="mm", low=1, high=40, step=0.1,

@@ -140,20 +140,29 @@ class Found:
 
     @cached_property
     def bow(self) -> float:
-        """Bow by the uneven temperature: of the whole wall from middle to corner where only the
-        middle is held, else of a panel between ribs. [m]"""
+        """Bow by the uneven temperature. [m]
+
+        Of the whole wall from middle to corner where only its middle is held; else of what is
+        held down around it: a panel between standing ribs, the shorter span of hanging ones.
+        """
+        v, wall = self.here.inputs, self.here.wall
+        free = v["held"] == "middle"
+        along, across = self._curvatures(ribbed=free or not wall.on_base)
+        if free:
+            return abs(float(distortion.bow_of_curvature(along, v["length"])
+                             + distortion.bow_of_curvature(across, v["width"])))
+        span = float(wall.panel[0]) if wall.on_base else min(v["length"], v["width"])
+        return abs(float(distortion.bow_of_curvature(max(along, across, key=abs), span)))
+
+    def _curvatures(self, ribbed: bool) -> tuple[float, float]:
         v, heat, wall = self.here.inputs, self.here.heat, self.here.wall
         skin = heat.cycle.depth < v["skin"]
         strain = self.here.tool.band("expansion").typical * (heat.part_off[skin] - v["ambient"])
-        free = v["held"] == "middle"
-        runs = [1.0 / float(pitch) if number and free else 0.0 for number, pitch in (
+        runs = [1.0 / float(pitch) if number and ribbed else 0.0 for number, pitch in (
             (v["ribs_along"], wall.pitch_along), (v["ribs_across"], wall.pitch_across))]
-        bent = distortion.thermal_curvatures(
+        return distortion.thermal_curvatures(
             heat.cycle.depth[skin], strain, float(strain[-1]), v["skin"], v["rib_thickness"],
             float(wall.height), *runs, self.here.warm.poisson)
-        spans = (v["length"], v["width"]) if free else (float(wall.panel[0]), 0.0)
-        return abs(sum(float(distortion.bow_of_curvature(k, span)) for k, span in zip(
-            bent, spans, strict=True) if span))
 
     @cached_property
     def base_bow(self) -> float:
