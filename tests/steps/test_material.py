@@ -91,7 +91,7 @@ def test_hot_tool_is_refused_with_ways_to_cool_it():
 
 
 def test_the_remedies_really_help():
-    """Take the page at its word: the cycle and the pause it proposes bring the tool to its limit."""
+    """Take the page at its word: cycle and pause it proposes bring the tool to its limit."""
     from thermoforming.reference import tool_materials
     from thermoforming.steps.material import tool
 
