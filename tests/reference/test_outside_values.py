@@ -186,3 +186,42 @@ def test_aluminium_as_carried_by_ht_is_near():
 def test_at_least_sixty_outside_values():
     iso = sum(len(props.split()) for _, _, props in ISO_10456)
     assert iso + len(CRAWFORD) + len(CARDS) + len(PMC9088909) >= 60
+
+
+def slope(key: str, celsius: float, half: float = 5.0) -> float:
+    """Specific heat as the slope of the enthalpy curve. [J/(kg K)]"""
+    curve = sheets()[key].curve("enthalpy")
+    low, high = (curve.at(celsius + C + step).typical for step in (-half, half))
+    return (high - low) / (2.0 * half)
+
+
+@pytest.mark.parametrize("key, celsius, outside, share", [
+    # Springer Handbook of Condensed Matter and Materials Data (2005), Table 3.3-6, read as text.
+    ("pp_homopolymer", 50.0, 1920.0, 0.05),
+    ("pp_homopolymer", 90.0, 2260.0, 0.15),  # between its values at 50 and at 100 °C
+    # Heat capacity of polymer melts after the ATHAS data bank, J/(mol K): polystyrene
+    # 87.1 + 0.2711 T, polypropylene 63.24 + 0.0914 T, polyethylene 17.91 + 0.0311 T (from memory),
+    # by the molar masses 104.15, 42.08 and 14.03 g/mol of the repeating units.
+    ("gpps", 170.0, (87.10 + 0.2711 * 443.15) / 104.15e-3, 0.10),
+    ("pp_homopolymer", 180.0, (63.24 + 0.0914 * 453.15) / 42.08e-3, 0.05),
+    ("hdpe", 160.0, (17.91 + 0.0311 * 433.15) / 14.03e-3, 0.05),
+    ("ldpe", 150.0, (17.91 + 0.0311 * 423.15) / 14.03e-3, 0.05),
+])
+def test_slope_of_the_enthalpy_is_the_specific_heat(key, celsius, outside, share):
+    assert slope(key, celsius) == pytest.approx(outside, rel=share)
+
+
+@pytest.mark.parametrize("key, whole, low, high", [
+    # Heat of fusion of the perfect crystal: polyethylene 293, polypropylene 207 kJ/kg (ATHAS, from
+    # memory); crystallinity of the sheet grades as handbooks give it (from memory).
+    ("hdpe", 293e3, 0.55, 0.80), ("ldpe", 293e3, 0.30, 0.50),
+    ("pp_homopolymer", 207e3, 0.40, 0.60), ("pp_copolymer", 207e3, 0.30, 0.55),
+])
+def test_heat_of_fusion_gives_a_usual_crystallinity(key, whole, low, high):
+    curve = sheets()[key].curve("enthalpy")
+    peak = sheets()[key].band("melting_peak").typical
+    end = peak + 8.0
+    solid = slope(key, 30.0)
+    melt = slope(key, end - C + 15.0)
+    sensible = 0.5 * (solid + melt) * (end - 293.15)
+    assert low < (curve.at(end).typical - sensible) / whole < high
