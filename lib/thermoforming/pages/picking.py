@@ -22,13 +22,12 @@ def pick_points(page) -> w.Widget:
         formed = page.outcome.arrays["map"] if page.outcome else None
         if formed is None or not points.point_inds:
             return
-        nodes, gauge = formed
         node = int(points.point_inds[0])
         rows = page.controls["gauges"].value
         name = f"P{len({row['point'] for row in rows}) + 1}"
-        x, y, z = (float(v) for v in nodes[node])
+        x, y, z = (float(v) for v in formed.nodes[node])
         page.set(gauges=[*rows, {"shot": float(shot.value), "point": name, "x": x, "y": y, "z": z,
-                                 "gauge": float(np.round(gauge[node], 5))}])
+                                 "gauge": float(np.round(formed.gauge[node], 5))}])
         said.value = message(f"{name} added at {1e3 * x:.1f}, {1e3 * y:.1f}, {1e3 * z:.1f} mm with "
                              "the predicted gauge: type what was measured there.", "pass")
 

@@ -142,9 +142,9 @@ def _circumstances(decisions) -> dict:
                for key, table in shared.items()},
             "gauge": of("material", "gauge"), "wall": of("wall", "wall_thickness"),
             "method": method if method in dict(METHODS) else "",
-            "cooling": str(of("heating", "cooling", "cooling_method") or ""),
+            "cooling": str(of("heating", "cooling") or ""),
             "sheet_temperature": of("material", "sheet_temperature"),
-            "cycle": of("heating", "cycle", "cycle_time")}
+            "cycle": of("heating", "cycle")}
 
 
 def _measured(trial: Decision) -> dict:

@@ -30,7 +30,7 @@ def panels() -> tuple[Panel, ...]:
               "scatter.", 340),
         Panel("map", "Predicted gauge and measured points", _make_map, _update_map,
               "Click the map to add a point to the table of gauges; points show measured less "
-              "predicted. The table below holds the same numbers.", 440),
+              "predicted when pointed at. The table below holds the same numbers.", 480, wide=True),
         Panel("shots", "Temperatures shot by shot", _make_shots, _update_shots,
               "The sheet against its forming window, the tool below it; a camera's readings are "
               "corrected for emissivity.", 320),
@@ -180,32 +180,34 @@ def _missing(scene) -> str:
 
 def _make_map() -> go.Figure:
     figure = blank_scene()
+    figure.update_layout(scene_camera_eye=dict(x=1.1, y=-1.75, z=1.35))
     _add_note(figure)
     figure.add_mesh3d(colorscale=style.MAP, intensity=[0], x=[0], y=[0], z=[0], flatshading=False,
                       lighting=dict(ambient=0.75, diffuse=0.5), colorbar=dict(thickness=12),
                       hovertemplate="%{x:.1f}, %{y:.1f}, %{z:.1f}<extra></extra>")
-    figure.add_scatter3d(mode="markers+text", textposition="top center",
-                         marker=dict(color=style.ORANGE, size=5), hoverinfo="text")
+    figure.add_scatter3d(mode="markers", hovertemplate="%{text}<extra></extra>",
+                         marker=dict(color=style.ORANGE, size=6, symbol="diamond"))
     return figure
 
 
 def _update_map(figure, scene: Scene):
     formed, found = scene.outcome.arrays["map"], scene.outcome.arrays["learned"].gauges
     mesh, points = figure.data
-    if formed is not None:
-        nodes, gauge = formed
-        x, y, z = scene.value(nodes.T, "mm")
-        triangles = scene.upstream.arrays("thinning")["triangles"]
+    drawn_now = None if formed is None else f"{id(formed)} {scene.unit('mm')}"
+    if formed is not None and figure.layout.meta != drawn_now:  # a large mesh is sent once
+        figure.layout.meta = drawn_now
+        x, y, z = scene.value(formed.nodes.T, "mm")
         mesh.x, mesh.y, mesh.z = x, y, z
-        mesh.i, mesh.j, mesh.k = triangles.T
-        mesh.intensity = scene.value(gauge, "mm")
+        mesh.i, mesh.j, mesh.k = formed.triangles.T
+        mesh.intensity = scene.value(formed.gauge, "mm")
         mesh.colorbar.title.text = f"gauge, {scene.unit('mm')}"
     mesh.visible = formed is not None
     figure.layout.annotations[0].text = "" if formed is not None else _missing(scene)
     places = scene.value(found.places, "mm") if found else np.zeros((0, 3))
     points.x, points.y, points.z = places.T
     points.text = [] if found is None else [
-        f"{scene.value(d, 'mm'):+.2f}" for d in found.measured - found.predicted]
+        f"{name}: {scene.value(d, 'mm'):+.3f} {scene.unit('mm')}" for name, d in
+        zip(found.names, found.measured - found.predicted, strict=True)]
     points.visible = found is not None
 
 

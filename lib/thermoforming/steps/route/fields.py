@@ -191,7 +191,7 @@ FIELDS = (
          help="Else each is made when the one before it ends, and the job waits."),
 
     Number(key="cycle", label="Cycle", shown="s", low=3, high=800, step=1, group=PART,
-           default=earlier("heating", "cycle", "cycle_time", otherwise=90.0),
+           default=earlier("heating", "cycle", otherwise=90.0),
            origin="the heating page, where it is saved"),
     Number(key="forms", label="Parts formed at once", shown="-", low=1, high=64, whole=True,
            default=_forms, group=PART,
@@ -226,7 +226,7 @@ FIELDS = (
            group=PART, origin=TRY),
     Number(key="startup", label="Start-up shots a batch", shown="shots", low=0, high=200,
            whole=True, group=PART, origin="the heating page, where it is saved",
-           default=earlier("heating", "startup_shots", "shots_to_steady", otherwise=4)),
+           default=earlier("heating", "startup_shots", otherwise=4)),
     Number(key="setup_batch", label="Set-up of a batch", shown="h", low=0, high=40, step=0.25,
            default=0.75, group=PART, advanced=True, origin=TRY),
     Number(key="regrind", label="Offcuts are worth", shown="money/kg", low=0, high=50, step=0.05,

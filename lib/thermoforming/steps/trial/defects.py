@@ -171,7 +171,7 @@ def _gauge_uneven(facts: Facts) -> Clue:
 
 def _cooling(short: bool) -> Callable[[Facts], Clue]:
     def look(facts: Facts) -> Clue:
-        predicted = found(facts.upstream, "heating", "cooling_time", "cool_time")
+        predicted = found(facts.upstream, "heating", "contact_time")
         values = [row["cooling_time"] for row in facts.inputs["shots"]
                   if row["cooling_time"] is not None]
         if predicted is None or not values:

@@ -67,7 +67,7 @@ FIELDS = (
         Choice(key="read_by", label="Read by", options=READ_BY, default="thermocouple"),
         _kelvin("tool_temperature", "Tool at"),
         _seconds("heating_time", "Heating"), _seconds("vacuum_time", "Vacuum"),
-        _seconds("cooling_time", "Cooling"), _seconds("cycle", "Cycle"),
+        _seconds("cooling_time", "On tool"), _seconds("cycle", "Cycle"),
         Choice(key="verdict", label="Part is", options=VERDICTS, default=GOOD),
         Text(key="note", label="Note", longest=300),
     ), help="Blank what was not measured; the part's verdict is the shop's."),

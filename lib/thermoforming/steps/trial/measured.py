@@ -19,10 +19,10 @@ from thermoforming.steps.upstream import Upstream
 NEAR = 0.015  # a point farther than this from the predicted part lies somewhere else [m]
 
 # What is timed at the machine, and where its prediction is saved.
-TIMES = (("heating_time", "Heating", "heating", ("heating_time", "time", "heat_time")),
+TIMES = (("heating_time", "Heating", "heating", ("heating_time",)),
          ("vacuum_time", "Vacuum below the sheet", "vents", ("time",)),
-         ("cooling_time", "Cooling", "heating", ("cooling_time", "cool_time")),
-         ("cycle", "Cycle", "heating", ("cycle", "cycle_time")))
+         ("cooling_time", "On the tool", "heating", ("contact_time",)),
+         ("cycle", "Cycle", "heating", ("cycle",)))
 
 
 @dataclass(frozen=True)
@@ -92,16 +92,15 @@ def gauges(inputs: Mapping[str, Any], upstream: Upstream) -> Compared | None:
     formed = thinning_map(upstream)
     if not rows or formed is None:
         return None
-    points, gauge = formed
     places = np.array([[row["x"], row["y"], row["z"]] for row in rows])
-    distance, nearest = cKDTree(points).query(places)
+    distance, nearest = formed.tree.query(places)
     near = distance <= NEAR
     if not near.any():
         return None
     scale = _gauge_scale(inputs, upstream)
     kept = [row for row, ok in zip(rows, near, strict=True) if ok]
     measured = np.array([row["gauge"] for row in kept])
-    predicted = gauge[nearest[near]] * scale
+    predicted = formed.gauge[nearest[near]] * scale
     return Compared(tuple(f"{row['point']}, shot {row['shot']:.0f}" for row in kept), measured,
                     predicted, places[near], measuring.outlying(measured / predicted - 1.0))
 
@@ -112,16 +111,36 @@ def far_points(inputs: Mapping[str, Any], upstream: Upstream) -> list[str]:
     if formed is None or not inputs["gauges"]:
         return []
     places = np.array([[row["x"], row["y"], row["z"]] for row in inputs["gauges"]])
-    distance, _ = cKDTree(formed[0]).query(places)
+    distance, _ = formed.tree.query(places)
     return [row["point"] for row, d in zip(inputs["gauges"], distance, strict=True) if d > NEAR]
 
 
-def thinning_map(upstream: Upstream) -> tuple[np.ndarray, np.ndarray] | None:
-    """Nodes of the formed sheet and their gauge, where the thinning page formed one."""
-    arrays = upstream.arrays("thinning") if upstream.has("thinning") else {}
-    if "points" not in arrays or "node_gauge" not in arrays:
+@dataclass(frozen=True)
+class Formed:
+    """The formed sheet of the thinning page: nodes, triangles, gauge at the nodes."""
+
+    nodes: np.ndarray
+    triangles: np.ndarray
+    gauge: np.ndarray
+    tree: cKDTree
+
+
+_formed: dict[str, Formed] = {}  # the one looked at last, by the hash of its file
+
+
+def thinning_map(upstream: Upstream) -> Formed | None:
+    """The formed sheet, where the thinning page has formed one on the part's mesh."""
+    sha256 = upstream.decision("thinning").files.get("simulation") if upstream.has(
+        "thinning") else None
+    if sha256 is None:
         return None
-    return np.asarray(arrays["points"], float), np.asarray(arrays["node_gauge"], float)
+    if sha256 not in _formed:
+        arrays = upstream.arrays("thinning")
+        nodes = np.asarray(arrays["points"], float)
+        _formed.clear()
+        _formed[sha256] = Formed(nodes, arrays["triangles"],
+                                 np.asarray(arrays["node_gauge"], float), cKDTree(nodes))
+    return _formed[sha256]
 
 
 def _gauge_scale(inputs, upstream) -> float:
