@@ -212,6 +212,9 @@ class Page:
     def _simulation_key(self, inputs) -> str:
         stood_on = {key: decision.hash for key, decision in self.upstream.decisions.items()}
         chosen = {key: plain(inputs[key]) for key in self.step.simulated_by}
+        # a record gives a whole number back as 3 where a control says 3.0: spell both alike
+        chosen = {key: float(value) if type(value) is int else value
+                  for key, value in chosen.items()}
         text = json.dumps([chosen, stood_on], sort_keys=True, default=str)
         return hashlib.sha256(text.encode()).hexdigest()
 
