@@ -154,6 +154,27 @@ def test_thin_wall_under_pressure_is_refused_with_a_thickness_that_bears_it():
     assert weak["state"] == REFUSED and "A wall of" in weak["why"]
 
 
+def test_food_contact_says_what_to_ask_of_whom():
+    asked = [c for c in run(food_contact=True).checks if c.key.startswith("food_")]
+    assert {c.key for c in asked} == {"food_hips", "food_photopolymer_heat"}
+    assert any("declaration of compliance" in c.message for c in asked)
+    assert not [c for c in run().checks if c.key.startswith("food_")]
+
+
+def test_chemicals_of_the_brief_are_held_against_the_sheet():
+    brief = Decision(inputs={"chemicals": "isopropanol wipes"}, results={})
+    outcome = STEP.run({}, Upstream({"brief": brief}))
+    assert "isopropanol wipes" in check(outcome, "chemicals").message
+    assert "craze" in check(outcome, "chemicals").message  # what the table says of HIPS
+
+
+def test_window_pvc_and_polyolefin_cautions():
+    metal = run(sheet="pvc_rigid", tool_material="aluminium_machined")
+    assert check(metal, "pvc_metal").verdict == "caution"
+    assert check(run(sheet="hdpe", tool_material="aluminium_machined"), "polyolefin_face")
+    assert check(run(tool_material="sintered_pa12"), "porous").verdict == "caution"
+
+
 # ---------------------------------------------------------------- comparison
 
 CRITERION = (compare.Criterion("x", "X", True), compare.Criterion("y", "Y", False))
