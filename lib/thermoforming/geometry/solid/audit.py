@@ -6,10 +6,13 @@ from dataclasses import dataclass
 
 import manifold3d as m3
 import numpy as np
+from scipy.spatial import cKDTree
 
 from thermoforming.geometry.solid.plan import MM
+from thermoforming.geometry.surface import Surface
 
-FAR = 60.0  # mm, how far a gap is looked for
+SPLINTER = 1.0  # mm³
+SAMPLE = 0.5e-3  # m between points on the face, for the least wall
 
 
 @dataclass(frozen=True)
@@ -54,19 +57,39 @@ class Audit:
     faults: tuple[Fault, ...]
 
 
-def bodies(tool: m3.Manifold) -> int:
-    """Number of separate bodies."""
-    return len(tool.decompose())
+def bodies(tool: m3.Manifold) -> list[m3.Manifold]:
+    """The separate bodies of a tool, without splinters below a cubic millimetre."""
+    return [body for body in tool.decompose() if abs(body.volume()) > SPLINTER]
 
 
-def least_wall(block: m3.Manifold, hole: m3.Manifold) -> float:
-    """Least distance between what stands outside a block and a room inside it. [m]"""
-    low, high = np.array(block.bounding_box()).reshape(2, 3)
-    margin = np.array([5.0, 5.0, 5.0])
-    around = m3.Manifold.cube(list(high - low + 2 * margin)).translate(list(low - margin))
-    outside = (around - block).trim_by_plane((0.0, 0.0, 1.0), float(low[2]) + 0.01)
-    inside = hole.trim_by_plane((0.0, 0.0, 1.0), float(low[2]) + 0.01)
-    return float(outside.min_gap(inside, FAR)) / MM
+def least_wall(face: Surface, hole: m3.Manifold, base: float, outer_low, outer_high) -> float:
+    """Least distance of a room's corners from the face and from the outer sides. [m]
+
+    The face is sampled every `SAMPLE`, which reads a wall w too thick by at most SAMPLE²/(2w).
+    """
+    corners = np.asarray(hole.to_mesh64().vert_properties)[:, :3] / MM
+    corners = corners[corners[:, 2] > base + 1e-6]
+    if not len(corners):
+        return float("inf")
+    to_face, _ = cKDTree(sampled(face, SAMPLE)[0]).query(corners)
+    plan = corners[:, :2]
+    to_side = np.minimum(plan - outer_low, outer_high - plan).min()
+    return float(min(to_face.min(), to_side))
+
+
+def sampled(face: Surface, spacing: float) -> tuple[np.ndarray, np.ndarray]:
+    """Points over a surface, about `spacing` [m] apart, and the triangle of each."""
+    counts = np.maximum(np.ceil(np.sqrt(2.0 * face.areas) / spacing).astype(int), 1)
+    points, owners = [], []
+    for count in np.unique(counts):
+        chosen = np.flatnonzero(counts == count)
+        i, j = np.meshgrid(np.arange(count + 1), np.arange(count + 1))
+        inside = (i + j <= count).ravel()
+        u, v = i.ravel()[inside] / count, j.ravel()[inside] / count
+        weights = np.column_stack([1.0 - u - v, u, v])
+        points.append(np.einsum("pk,tkc->tpc", weights, face.corners[chosen]).reshape(-1, 3))
+        owners.append(np.repeat(chosen, len(weights)))
+    return np.vstack(points), np.concatenate(owners)
 
 
 def passage_open(tool: m3.Manifold, x: float, y: float, bore: float, low: float,
@@ -76,20 +99,16 @@ def passage_open(tool: m3.Manifold, x: float, y: float, bore: float, low: float,
     return (rod.translate((x * MM, y * MM, low * MM)) ^ tool).volume() < 1e-6
 
 
-def face_error(tool: m3.Manifold, vertices: np.ndarray, most: int = 4000) -> float:
-    """Largest distance of the face's own corner points from the built tool, sampled. [m]
+def face_error(tool: m3.Manifold, corners: np.ndarray) -> float:
+    """Largest distance of corners that the face must have from the built tool's faces. [m]
 
-    A corner that a vent or a hole took away is not counted: it is further off than any error.
+    Each corner is held against the plane of the built triangle that has the nearest sample.
     """
-    import trimesh
-
     mesh = tool.to_mesh64()
-    built = trimesh.Trimesh(np.asarray(mesh.vert_properties)[:, :3], np.asarray(mesh.tri_verts),
-                            process=False)
-    chosen = vertices[:: max(1, len(vertices) // most)] * MM
-    nearest = np.asarray(built.vertices)
-    from scipy.spatial import cKDTree
-
-    distance, _ = cKDTree(nearest).query(chosen)
-    near = distance[distance < 0.5]
-    return float(near.max()) / MM if len(near) else 0.0
+    built = Surface(np.asarray(mesh.vert_properties)[:, :3] / MM, np.asarray(mesh.tri_verts))
+    low = corners[:, 2].min() - 2e-3
+    built = built.part((built.centres[:, 2] > low) & (built.normals[:, 2] > -0.1))
+    points, owner = sampled(built, SAMPLE)
+    _, nearest = cKDTree(points).query(corners)
+    away = np.einsum("ij,ij->i", corners - points[nearest], built.normals[owner[nearest]])
+    return float(np.abs(away).max())

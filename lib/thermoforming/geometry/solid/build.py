@@ -14,6 +14,7 @@ from thermoforming.geometry.solid.body import block, flange, rim_loop, scaled
 from thermoforming.geometry.solid.plan import MM, ToolPlan
 from thermoforming.geometry.surface import Surface
 
+FINE = 0.02e-3  # m, how far the room's ceiling may be flattened; the wall is made so much thicker
 Progress = Callable[[float, str], bool]
 
 
@@ -64,8 +65,7 @@ def build(part: Surface, plan: ToolPlan, progress: Progress | None = None) -> Bu
     say(0.55, "cutting channels and vents")
     work.cut()
     say(0.75, "splitting")
-    made, problems = ([work.tool], []) if plan.build is None else pieces.split(
-        work.tool, plan.build, plan.joint_clearance)
+    made, problems = pieces.split(work.tool, work.joints, plan.joint_clearance)
     work.faults += [Fault(text) for text in problems]
     say(0.85, "proving what was built")
     report = work.report()
@@ -80,18 +80,27 @@ class _Work:
         self.face, self.plan, self.base, self.body = face, plan, base, body
         self.low, self.high = low, high
         self.tool, self.room, self.faults = body, None, []
+        self.joints = ()
+        if plan.build is not None:
+            size = (*(high - low), float(face.vertices[:, 2].max()) - base)
+            self.joints, problem = pieces.joints(low, high, size, plan.build)
+            self.faults += [Fault(problem)] if problem else []
 
     def measure(self):
         self.grid = hollow.underside(self.face, self.low, self.high, self.plan.cell)
-        self.roof = self.grid.shifted(self.plan.wall) if self.plan.wall else self.grid.face
+        wall = self.plan.wall
+        self.roof = self.grid.shifted(wall + FINE) if wall else self.grid.face
 
     def hollow_out(self):
         plan = self.plan
         if plan.wall == 0.0:
             return
-        self.room = hollow.room(self.grid, self.roof, self.base, plan.wall)
+        self.room = hollow.room(self.grid, self.roof, self.base, plan.wall).simplify(FINE * MM)
         if plan.rib_height > 0.0:
             self.room = self.room - self._ribs()
+        for axis, at in self.joints:
+            self.room = self.room - hollow.bulkhead(self.low, self.high, self.base, axis, at,
+                                                    plan.wall, plan.air_notch)
         self.tool = self.body - self.room
         if self.room.trim_by_plane((0, 0, 1), self.base * MM + 0.01).volume() < 1.0:
             self.faults.append(Fault("There is no room below the wall: the tool is too shallow to "
@@ -105,7 +114,7 @@ class _Work:
         plates = hollow.rib_plates(low, high, self.base, tall, plan.rib_thickness,
                                    plan.rib_spacing, plan.air_notch)
         deeper = hollow.room(self.grid, self.roof - plan.rib_height, self.base, 0.0)
-        return plates - deeper
+        return plates - deeper.simplify(FINE * MM)
 
     def cut(self):
         plan = self.plan
@@ -119,6 +128,7 @@ class _Work:
         cutters += [fittings.hole_cutter(h, self.base, top) for h in plan.holes]
         if cutters:
             self.tool = self.tool - m3.Manifold.batch_boolean(cutters, m3.OpType.Add)
+        self.tool = m3.Manifold.compose(audit.bodies(self.tool))
 
     def _vent(self, vent):
         face = float(self.grid.at(self.grid.face, vent.x, vent.y)[0])
@@ -139,24 +149,24 @@ class _Work:
 
     def _channel(self, channel):
         path = fittings.channel_path(channel, self.grid, 2.0 * channel.bore)
-        cover = channel.depth - channel.bore / 2
-        jacket = fittings.tube(path, channel.bore + 2 * cover) ^ self.body
+        jacket = fittings.tube(path, 2 * channel.depth) ^ self.body
         water = fittings.tube(path, channel.bore)
         self.tool = (self.tool + jacket) - water
         self.room = self.room - jacket if self.room is not None else None
-        outside = (water - self.body).trim_by_plane((0, 0, 1), self.base * MM).volume()
-        ends = 2 * np.pi / 6 * (channel.bore * MM) ** 3
-        if outside > ends:
+        inside = hollow.box((*self.low, self.base - 1.0), (*(self.high - self.low), 2.0))
+        if ((water ^ inside) - self.body).volume() > 0.01:
             self.faults.append(Fault("A channel breaks the surface: set it deeper or choose a "
-                                     "smaller bore.", tuple(path[len(path) // 2])))
+                                     "smaller bore.",
+                                     tuple(float(c) for c in path[len(path) // 2])))
 
     def report(self) -> Audit:
         tool, plan = self.tool, self.plan
-        count = audit.bodies(tool)
+        count = len(audit.bodies(tool))
         if count != 1:
             self.faults.append(Fault(f"The tool falls into {count} bodies; a wall is cut through. "
                                      "Look at the section and thicken it."))
-        wall = audit.least_wall(self.body, self.room) if self.room is not None else None
+        wall = (audit.least_wall(self.face, self.room, self.base, self.low, self.high)
+                if self.room is not None else None)
         if wall is not None and wall < plan.wall - 1e-6:
             self.faults.append(Fault(f"The least wall is {wall * MM:.2f} mm, but "
                                      f"{plan.wall * MM:.2f} mm is asked for."))
@@ -168,7 +178,15 @@ class _Work:
                 for low, high in zip(self.low, self.high, strict=True)) - plan.rib_thickness)
         return Audit(tool.volume() / MM**3, tool.surface_area() / MM**2, wall, gap,
                      tool.num_tri(), count, opened, len(plan.vents),
-                     audit.face_error(tool, self.face.vertices), tuple(self.faults))
+                     audit.face_error(tool, self._whole_face()), tuple(self.faults))
+
+    def _whole_face(self) -> np.ndarray:
+        """Corners of the face [m] that no vent, hole or joint has touched."""
+        corners = self.face.vertices
+        kept = np.ones(len(corners), dtype=bool)
+        for cut in (*self.plan.vents, *self.plan.holes):
+            kept &= np.hypot(corners[:, 0] - cut.x, corners[:, 1] - cut.y) > 2 * cut.bore
+        return corners[kept]
 
     def _is_open(self, vent) -> bool:
         face = float(self.grid.at(self.grid.face, vent.x, vent.y)[0])

@@ -17,6 +17,8 @@ from thermoforming.geometry.solid.body import solid
 from thermoforming.geometry.solid.plan import MM
 from thermoforming.geometry.surface import Surface
 
+PEG_ROOM = 13e-3  # m of material that a registering peg and its socket need on each side
+
 
 @dataclass(frozen=True)
 class Underside:
@@ -106,21 +108,36 @@ def rib_plates(low, high, base: float, height: float, thickness: float, spacing:
     floor, size = base, np.asarray(high) - low
     across_x = rib_lines(low[0], high[0], spacing)
     across_y = rib_lines(low[1], high[1], spacing)
-    plates = [_box((x - thickness / 2, low[1], floor), (thickness, size[1], height))
+    plates = [box((x - thickness / 2, low[1], floor), (thickness, size[1], height))
               for x in across_x]
-    plates += [_box((low[0], y - thickness / 2, floor), (size[0], thickness, height))
+    plates += [box((low[0], y - thickness / 2, floor), (size[0], thickness, height))
                for y in across_y]
     if not plates:
         return m3.Manifold()
     middles_x = _middles(low[0], across_x, high[0])
     middles_y = _middles(low[1], across_y, high[1])
     width = min(spacing / 3.0, 4.0 * notch)
-    openings = [_box((x - thickness, y - width / 2, floor - 1e-3),
+    openings = [box((x - thickness, y - width / 2, floor - 1e-3),
                      (2 * thickness, width, notch + 1e-3)) for x in across_x for y in middles_y]
-    openings += [_box((x - width / 2, y - thickness, floor - 1e-3),
+    openings += [box((x - width / 2, y - thickness, floor - 1e-3),
                       (width, 2 * thickness, notch + 1e-3)) for y in across_y for x in middles_x]
     made = m3.Manifold.batch_boolean(plates, m3.OpType.Add)
     return made - m3.Manifold.batch_boolean(openings, m3.OpType.Add) if openings else made
+
+
+def bulkhead(low, high, base: float, axis: int, at: float, half: float,
+             notch: float) -> m3.Manifold:
+    """An upright plate on both sides of a joint, deep enough for its pegs, with air notches. [m]"""
+    half = max(half, PEG_ROOM)
+    corner, size = np.array([*low, base - 5e-3]), np.array([*(high - low), 1.0])
+    corner[axis], size[axis] = at - half, 2 * half
+    other = 1 - axis
+    width = 4.0 * notch
+    opening_corner, opening_size = corner.copy(), size.copy()
+    opening_corner[other] = 0.5 * (low[other] + high[other]) - width / 2
+    opening_size[other] = width
+    opening_size[2] = 5e-3 + notch
+    return box(corner, size) - box(opening_corner, opening_size)
 
 
 def _middles(low: float, lines: np.ndarray, high: float) -> np.ndarray:
@@ -128,6 +145,7 @@ def _middles(low: float, lines: np.ndarray, high: float) -> np.ndarray:
     return 0.5 * (ends[1:] + ends[:-1])
 
 
-def _box(corner, size) -> m3.Manifold:
+def box(corner, size) -> m3.Manifold:
+    """An upright block from its lowest corner and its size. [m]"""
     return m3.Manifold.cube([float(s) * MM for s in size]).translate(
         [float(c) * MM for c in corner])

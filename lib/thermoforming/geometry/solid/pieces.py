@@ -12,25 +12,28 @@ PEG = 6.0   # mm, bore of a registering peg
 LONG = 10.0  # mm, on each side of the joint
 
 
-def split(tool: m3.Manifold, build, clearance: float) -> tuple[list[m3.Manifold], list[str]]:
+def joints(low, high, size, build) -> tuple[tuple[tuple[int, float], ...], str]:
+    """Upright cuts (axis, place in m), evenly spaced, and what cannot be done, in words."""
+    count, parts = pieces_to_build(size, build)
+    if count == 0 or parts[2] > 1:
+        return (), (f"The tool of {' x '.join(f'{s * MM:.0f}' for s in size)} mm does not fit a "
+                    f"build volume of {' x '.join(f'{b * MM:.0f}' for b in build)} mm by upright "
+                    f"cuts; lay it down or build it in layers by hand.")
+    cuts = [(axis, low[axis] + (high[axis] - low[axis]) * k / parts[axis])
+            for axis in (0, 1) for k in range(1, parts[axis])]
+    return tuple(cuts), ""
+
+
+def split(tool: m3.Manifold, cuts, clearance: float) -> tuple[list[m3.Manifold], list[str]]:
     """Pieces of a tool and, in words, what could not be done.
 
-    Cuts are upright planes across x and y, evenly spaced; pegs stand on one side and fit, with
-    `clearance` [m] all round, into sockets of the other, where the tool is solid on both sides.
+    Pegs stand on one side of a cut and fit, with `clearance` [m] all round, into sockets of the
+    other, where the tool is solid on both sides.
     """
-    low, high = np.array(tool.bounding_box()).reshape(2, 3)
-    count, parts = pieces_to_build(tuple((high - low) / MM), build)
-    problems = []
-    if count == 0 or parts[2] > 1:
-        problems.append(f"The tool is {high[2] - low[2]:.0f} mm high and stands in no build "
-                        f"volume of {', '.join(f'{b * MM:.0f}' for b in build)} mm.")
-        return [tool], problems
-    pieces = [tool]
-    for axis in (0, 1):
-        for k in range(1, parts[axis]):
-            at = low[axis] + (high[axis] - low[axis]) * k / parts[axis]
-            pieces, found = _cut(pieces, axis, at, clearance * MM)
-            problems += found
+    pieces, problems = [tool], []
+    for axis, at in cuts:
+        pieces, found = _cut(pieces, axis, at * MM, clearance * MM)
+        problems += found
     return pieces, problems
 
 
@@ -56,18 +59,22 @@ def _cut(pieces, axis: int, at: float, clearance: float):
 
 def _pegs(piece, axis: int, at: float) -> list[np.ndarray]:
     """Up to two places far apart where a peg, and 2 mm around it, lies in the material."""
-    low, high = np.array(piece.bounding_box()).reshape(2, 3)
-    other = 1 - axis
-    fits = []
-    for across in np.linspace(low[other], high[other], 41)[1:-1]:
-        for up in np.linspace(low[2], high[2], 21)[1:-1]:
-            place = np.zeros(3)
-            place[axis], place[other], place[2] = at, across, up
-            proof = _peg(axis, place, PEG + 4.0, LONG + 2.0)
-            if (proof - piece).volume() < 1e-3:
-                fits.append(place)
-                break
-    return [fits[0], fits[-1]] if len(fits) > 1 else fits
+    turned = piece.rotate((0.0, -90.0, 0.0) if axis == 0 else (90.0, 0.0, 0.0))
+    # the cut is now level: for x, (x, y, z) is (-z, y, x); for y, (x, y, z) is (x, -z, y)
+    solid = turned.slice(at)
+    for level in (at - LONG - 2.0, at - LONG / 2, at + LONG / 2, at + LONG + 2.0):
+        solid = solid ^ turned.slice(level)
+    room = solid.offset(-(PEG / 2 + 2.0), m3.JoinType.Round)
+    corners = [point for polygon in room.to_polygons() for point in np.asarray(polygon)]
+    if not corners:
+        return []
+    corners = np.array(corners)
+    along = corners[:, 1] if axis == 0 else corners[:, 0]
+    ends = [corners[int(np.argmin(along))], corners[int(np.argmax(along))]]
+    if np.ptp(along) < 3 * PEG:
+        ends = ends[:1]
+    return [np.array([at, y, -x]) if axis == 0 else np.array([x, at, -y])
+            for x, y in ends]
 
 
 def _peg(axis: int, place, bore: float, reach: float = LONG) -> m3.Manifold:
