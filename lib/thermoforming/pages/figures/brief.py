@@ -46,16 +46,19 @@ def _update_part(figure, scene: Scene) -> None:
     put_mesh(mesh, surface, slice(None), scale, surface.centres[:, 2] * scale)
     mesh.colorbar.title.text = f"height ({scene.unit('mm')})"
     forms = scene.outcome.arrays["forms"]
-    put_labels(names, [(*form.centre, _floor(form)) for form in forms], [form.name for form in forms],
+    put_labels(names, [_foot(form) for form in forms], [form.name for form in forms],
                [f"{form.name}: {words(form.depth, 'mm', scene.inches)} deep or high, "
                 f"{words(form.width, 'mm', scene.inches)} wide" for form in forms],
                scale, 0.22 * float(surface.size.max()) * scale)
     name_axes(figure, scene.unit("mm"))
 
 
-def _floor(form) -> float:
-    """Height from which the name of a form stands up: the floor of a cavity, the foot of a boss."""
-    return -form.depth if form.name.startswith("C") else 0.0
+def _foot(form) -> tuple[float, float, float]:
+    """Where the name of a form stands: off the middle of a cavity, on the middle of a boss."""
+    if not form.name.startswith("C"):
+        return (*form.centre, 0.0)
+    x, y = (low + 0.25 * (high - low) for low, high in zip(*form.box, strict=True))
+    return x, y, -form.depth
 
 
 def _make_section() -> go.Figure:

@@ -21,6 +21,7 @@ from thermoforming.pages.figures.part import (
 from thermoforming.pages.render import words
 
 MOST_DRAFT = np.radians(10.0)  # the map is one colour above it
+MOST_RADIUS = 6.0  # times the starting gauge
 MOST_NAMES = 24
 GROUPS = ("shrinkage", "gauge", "build", "tool temperature", "post-cure", "measuring", "trimming")
 PATTERNS = ("", "/", "x", "-", "\\", ".", "|")
@@ -34,15 +35,18 @@ def panels() -> tuple[Panel, ...]:
               "ones are undercut; their names are those of the tables.", 460),
         Panel("ledger", "Critical dimensions against their tolerance", _make_ledger,
               _update_ledger, "Deviation of the part from the middle of its tolerance. At the "
-              "right: share of parts in tolerance.", 340),
+              "right: share of parts in tolerance.", 340, wide=True),
         Panel("contributions", "What spreads each dimension", _make_contributions,
               _update_contributions, "Share of each contribution in the sum of squares.", 320),
         Panel("bands", "Area by draft", _make_bands, _update_bands,
-              "Walls below the dashed line are short of draft if the part leaves them, below the "
-              "dotted one if it grips them.", 280),
+              "Short of draft: left of the dashed line where the part leaves the wall, of the "
+              "dotted one where it grips.", 320),
         Panel("release", "Pull that frees the part, against its temperature", _make_release,
               _update_release, "The grip grows as the part cools on the tool; suction comes on "
-              "top if it is lifted flat.", 300),
+              "top if it is lifted flat.", 300, wide=True),
+        Panel("radii", "Radii and flats", _make_radii, _update_radii,
+              "Smallest radius at each facet, in starting gauges; light is 6 and more. E are tight "
+              "external, I tight internal radii, F flats that can hold air.", 430, wide=True),
     )
 
 
@@ -67,6 +71,25 @@ def _update_draft(figure, scene: Scene) -> None:
     put_labels(names, [region.centre for region in regions], [r.name for r in regions],
                [f"{r.name}: {words(r.area, 'cm²', scene.inches)}, "
                 f"{words(r.mean, '°')} on the mean" for r in regions], scale,
+               0.18 * float(surface.size.max()) * scale)
+    name_axes(figure, scene.unit("mm"))
+
+
+def _make_radii() -> go.Figure:
+    figure = blank_scene(scene_camera=CAMERA)
+    figure.add_traces([map_trace("radius by gauge", cmin=0, cmax=MOST_RADIUS), label_trace()])
+    return figure
+
+
+def _update_radii(figure, scene: Scene) -> None:
+    arrays, scale = scene.outcome.arrays, scene.value(1.0, "mm")
+    surface, origin = shown_part(arrays["surface"])
+    ratio = np.minimum(arrays["radii"][origin] / arrays["gauge"], MOST_RADIUS)
+    whole, names = figure.data
+    put_mesh(whole, surface, slice(None), scale, ratio)
+    regions = arrays["details"][:MOST_NAMES]
+    put_labels(names, [region.centre for region in regions], [r.name for r in regions],
+               [f"{r.name}: {words(r.area, 'cm²', scene.inches)}" for r in regions], scale,
                0.18 * float(surface.size.max()) * scale)
     name_axes(figure, scene.unit("mm"))
 
@@ -152,7 +175,7 @@ def _make_bands() -> go.Figure:
                    line=dict(color=style.ORANGE, dash="dot", width=2), hoverinfo="skip")])
     limits = np.round(np.degrees(BANDS), 1)
     figure.update_xaxes(tickvals=list(range(len(BANDS))), ticktext=[
-        "below 0", *(f"{low:g} to {high:g}" for low, high in zip(limits, limits[1:]))])
+        "< 0", *(f"{low:g}–{high:g}" for low, high in zip(limits, limits[1:]))])
     return figure
 
 

@@ -124,6 +124,8 @@ def _arrays(found: Found) -> dict[str, Any]:
     for region in walls.undercuts:
         flagged[region.faces] = 2
     return {"surface": walls.surface, "drafts": walls.found.drafts, "flagged": flagged,
+            "radii": found.details.radii, "gauge": found.gauge,
+            "details": [*found.details.tight, *found.details.flats],
             "regions": [*walls.short, *walls.undercuts], "bands": walls.bands,
             "lines": found.ledger.lines, "release": found.release,
             "required": Band(min(walls.required_free, walls.required_held),

@@ -40,6 +40,8 @@ class Hold:
         Height of a form, length of a web. [m]
     perimeter : float
         Length of the wall that carries the pull. [m]
+    area : float
+        Area of the wall that is pressed. [m2]
     drafts, shares : arrays
         Drafts of its walls [rad] and the share of its area at each. [-]
     """
@@ -48,6 +50,7 @@ class Hold:
     round: bool
     size: float
     perimeter: float
+    area: float
     drafts: np.ndarray
     shares: np.ndarray
 
@@ -85,6 +88,8 @@ class Release:
         What is gripped.
     forces : list of Band
         Pull that frees each. [N]
+    normals : list of float
+        Typical normal force on each. [N]
     total : Band
         All together. [N]
     suction : float
@@ -99,6 +104,7 @@ class Release:
 
     holds: list[Hold]
     forces: list[Band]
+    normals: list[float]
     total: Band
     suction: float
     use: float
@@ -121,7 +127,10 @@ def release_of(surface: Surface, walls: Walls, inputs: Mapping[str, Any], sheet:
     hottest = max(sheet.band("set_temperature").typical, ROOM + 1.0)
     temperatures = np.linspace(ROOM, hottest, 24)
     use, name = _largest_use(holds, forces, strip, sheet, minimum_wall)
-    return Release(holds, forces, _total(holds, strip, inputs, sheet), suction, use, name,
+    bands = {name: band.typical for name, band in _bands(strip, inputs, sheet).items()}
+    strain = held_strain(bands["expansion"], bands["set_at"], strip)
+    normals = [float(hold.normal(bands["modulus"], strain, bands["gauge"])) for hold in holds]
+    return Release(holds, forces, normals, _total(holds, strip, inputs, sheet), suction, use, name,
                    temperatures, _along(holds, temperatures, inputs, sheet))
 
 
@@ -152,7 +161,7 @@ def _hold(surface, walls, name, all_round, size, perimeter, faces) -> list[Hold]
     weights, edges = np.histogram(drafts, BINS, weights=areas)
     middles = np.histogram(drafts, edges, weights=areas * drafts)[0]
     some = weights > 0.0
-    return [Hold(name, all_round, size, perimeter, middles[some] / weights[some],
+    return [Hold(name, all_round, size, perimeter, float(areas.sum()), middles[some] / weights[some],
                  weights[some] / weights.sum())]
 
 

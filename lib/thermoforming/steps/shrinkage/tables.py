@@ -10,7 +10,7 @@ _PLACE = (Column("x", "x", "mm"), Column("y", "y", "mm"), Column("z", "z", "mm")
 def tables(found) -> tuple[Grid, ...]:
     """All tables of the page."""
     made = (_ledger(found), _contributions(found), _short(found), _undercuts(found),
-            _tight(found), _holds(found), _build(found))
+            _tight(found), _flats(found), _holds(found), _build(found))
     return tuple(grid for grid in made if grid.rows)
 
 
@@ -78,13 +78,22 @@ def _tight(found) -> Grid:
 
 
 def _holds(found) -> Grid:
-    rows = tuple({"name": hold.name, "draft": hold.draft, "size": hold.size,
-                  "low": force.low, "force": force.typical, "high": force.high}
-                 for hold, force in zip(found.release.holds, found.release.forces, strict=True))
-    return Grid("holds", "What the part grips", (
+    release = found.release
+    rows = tuple({"name": hold.name, "draft": hold.draft, "size": hold.size, "normal": normal,
+                  "pressure": normal / hold.area, "low": force.low, "force": force.typical,
+                  "high": force.high} for hold, normal, force in
+                 zip(release.holds, release.normals, release.forces, strict=True))
+    return Grid("holds", "What the part grips when it is stripped", (
         Column("name", "Wall"), Column("draft", "Mean draft", "°"),
-        Column("size", "Height or length", "mm"), Column("low", "Low", "N"),
-        Column("force", "Release", "N"), Column("high", "High", "N")), rows)
+        Column("size", "Height or length", "mm"), Column("normal", "Normal force", "N"),
+        Column("pressure", "Contact pressure", "kPa"), Column("low", "Release, low", "N"),
+        Column("force", "typical", "N"), Column("high", "high", "N")), rows)
+
+
+def _flats(found) -> Grid:
+    rows = tuple({"name": r.name, "area": r.area} | _at(r.centre) for r in found.details.flats)
+    return Grid("flats", "Flats that face the sheet", (
+        Column("name", "Region"), Column("area", "Area", "cm²"), *_PLACE), rows)
 
 
 def _build(found) -> Grid:

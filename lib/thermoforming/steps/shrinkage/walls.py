@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from thermoforming.geometry.curvature import smallest_radius, tight_regions
+from thermoforming.geometry.curvature import radius_by_face, smallest_radius, tight_regions
 from thermoforming.geometry.draft import (
     BANDS,
     Trapped,
@@ -134,8 +134,9 @@ def facing(surface: Surface, one: FormFound, other: FormFound) -> np.ndarray:
 
 @dataclass(frozen=True, eq=False)
 class Details:
-    """Radii, sharp edges and flats of the part."""
+    """Radii, sharp edges and flats of the part; `radii` is the smallest radius by triangle."""
 
+    radii: np.ndarray
     external: float
     internal: float
     sharp_external: float
@@ -151,7 +152,8 @@ def details_of(surface: Surface, least_radius: float) -> Details:
         sharp = found.sharp & (found.turn > 0)
         tight = [region for external in (True, False)
                  for region in tight_regions(surface, found, external, least_radius)]
-        return Details(smallest_radius(found, True), smallest_radius(found, False),
+        radii = np.minimum(*(radius_by_face(surface, found, side) for side in (True, False)))
+        return Details(radii, smallest_radius(found, True), smallest_radius(found, False),
                        float(found.length[sharp].sum()), tight, flats(surface))
 
     return kept("details", surface, measure, round(least_radius, 7))
