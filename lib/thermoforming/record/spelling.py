@@ -14,6 +14,7 @@ import rfc8785
 from thermoforming.guard import Refused
 from thermoforming.record.errors import Damaged
 
+_whole: set[str] = set()  # hashes of bytes that were found whole, so that pages stay quick
 LARGEST = 2**53 - 1  # whole numbers beyond this do not survive every reader of JSON
 
 
@@ -36,6 +37,11 @@ def unseal(data: bytes, path: Path) -> tuple[dict, str]:
     Damaged
         If it is cut short, is not JSON, is spelled otherwise or does not match its hash.
     """
+    proof = digest(data)
+    if proof in _whole:  # these very bytes have been accounted for before
+        content = json.loads(data)
+        sha256 = content.pop("sha256")
+        return content, sha256
     try:
         content = json.loads(data.decode("utf-8"))
         sha256 = content.pop("sha256")
@@ -46,6 +52,7 @@ def unseal(data: bytes, path: Path) -> tuple[dict, str]:
     if digest(body) != sha256 or whole != data:
         raise Damaged(path, "was changed after it was written: its content does not match its "
                             "hash. " + ADVICE)
+    _whole.add(proof)
     return content, sha256
 
 
