@@ -2,21 +2,87 @@
 
 from __future__ import annotations
 
-from thermoforming.record.export import Form, Group, Line
+from thermoforming.record.export import Form, Group, Line, Listing
+
+_SAFE = ("Guard the machine, wear gloves and sleeves against the heater and the hot sheet, extract "
+         "the fumes, and never reach under an open clamp. Local rules come before this sheet.")
 
 SETUP = Form(
     "setup-sheet", "Setup sheet",
-    "For the machine, on the day of the first articles. Values with a range are predictions: "
-    "start in the middle, and write down what was found.",
+    "For the machine, on the day of the first articles. A value with a range is a prediction: "
+    "start in the middle and write down what was found.",
     groups=(
         Group("Sheet", (
-            Line("material", "sheet", "Sheet"),
-            Line("brief", "gauge", "Gauge"),
-        )),
+            Line("material", "sheet_name"), Line("material", "gauge", "Gauge"),
+            Line("brief", "blank_x"), Line("brief", "blank_y"), Line("material", "drying"))),
+        Group("Heating", (
+            Line("heating", "sides", "Heated from"), Line("heating", "heating_time"),
+            Line("heating", "heater_temperature"), Line("heating", "running", "Heater running at"),
+            Line("heating", "below", "Share of the lower heater"),
+            Line("heating", "core", "Core of the sheet at the end"),
+            Line("heating", "surface_end", "Hottest face at the end"),
+            Line("heating", "sag"))),
+        Group("Forming", (
+            Line("brief", "forming_method"), Line("heating", "transfer"),
+            Line("vents", "time", "Vacuum below the sheet in"),
+            Line("vents", "available", "Time there is"), Line("vents", "final_pull"),
+            Line("vents", "tank_pressure", "Tank before the shot"))),
+        Group("Cooling and release", (
+            Line("heating", "cooling"), Line("heating", "contact_time"),
+            Line("heating", "set", "Part may leave at"), Line("shrinkage", "pull"),
+            Line("shrinkage", "blow_off"), Line("heating", "cycle"))),
+        Group("Tool", (
+            Line("material", "tool_name"), Line("heating", "tool_start", "Tool at the start"),
+            Line("heating", "tool_steady"), Line("material", "usable_limit"),
+            Line("heating", "startup_shots"))),
+        Group("Run", (
+            Line("brief", "quantity"), Line("brief", "batch"), Line("route", "tools"),
+            Line("route", "trim_method"), Line("route", "trim_datums", "Trimmed, located by"))),
     ),
-    by_hand=("Machine", "Sheet lot", "Set up by", "Date"),
-    note="Guard the machine, wear gloves and sleeves against the heater and the hot sheet, and "
-         "extract the fumes. Local rules come before this sheet.")
+    by_hand=("Machine", "Tool number", "Sheet lot", "Heating time used", "Face measured at",
+             "Vacuum reached", "Set up by", "Date"),
+    note=_SAFE)
 
-FORMS = (SETUP,)
-TABLES: dict[str, tuple[str, str]] = {}
+INSPECTION = Form(
+    "inspection-sheet", "Inspection sheet for the first articles",
+    "Measure after the parts have stood for a day, in the fixture that holds them as in use. The "
+    "columns after the tolerance say how far from nominal nine parts of ten should lie.",
+    groups=(
+        Group("Least gauge", (
+            Line("thinning", "least_gauge", "Expected"),
+            Line("brief", "minimum_wall", "Least wall wanted"))),
+        Group("Where to look for it", (
+            Line("thinning", "least_x"), Line("thinning", "least_y"),
+            Line("thinning", "least_z"))),
+    ),
+    listings=(Listing("shrinkage", "ledger",
+                      ("name", "what", "nominal", "tolerance", "low", "high"),
+                      ("1", "2", "3", "4", "5")),),
+    by_hand=("Least gauge found", "At", "Vent marks", "Webs, folds, chill marks", "Measured by",
+             "Measured at, °C", "Instrument", "Date"))
+
+VENTS = Form(
+    "vent-list", "Vent list",
+    "For whoever drills or cleans the vents; coordinates of the tool, z upwards in the direction "
+    "the part leaves.",
+    groups=(Group("All vents", (Line("vents", "vents"), Line("vents", "bore"),)),
+            Group("At the face", (Line("vents", "largest_bore"), Line("vents", "open_area")))),
+    listings=(Listing("vents", "vent_list", blanks=("done",)),),
+    by_hand=("Drilled by", "Date"))
+
+DIMENSIONS = Form(
+    "dimension-table", "Dimension table of the tool",
+    "Drawn is the size of the tool as it is modelled, so that the part comes out at its nominal "
+    "size after shrinkage.",
+    groups=(Group("Scale of the tool", (Line("shrinkage", "scale_x"), Line("shrinkage", "scale_y"),
+                                        Line("shrinkage", "scale_z"))),
+            Group("Part", (Line("shrinkage", "joint"), Line("shrinkage", "worst_dimension")))),
+    listings=(Listing("shrinkage", "ledger", ("name", "what", "nominal", "tolerance", "drawn",
+                                              "scale", "probability"), ("measured",)),),
+    by_hand=("Measured by", "Date"))
+
+FORMS = (SETUP, INSPECTION, VENTS, DIMENSIONS)
+
+# Tables given as CSV as well: name of the file, step and key of the table.
+TABLES = {"vent-list": ("vents", "vent_list"), "dimension-table": ("shrinkage", "ledger"),
+          "temperature-map": ("heating", "temperature_map")}

@@ -185,7 +185,8 @@ def _entries(part: str, key: str, old: Mapping, new: Mapping) -> Iterator[Change
         if columns:
             yield from _rows(part, label, columns, was.get("value"), now.get("value"))
         else:
-            yield Change(part, label, was.get("value"), now.get("value"), about.get("shown", "-"))
+            yield Change(part, label, *(entry.get("text", entry.get("value"))
+                                        for entry in (was, now)), about.get("shown", "-"))
 
 
 def _entry(entries: Mapping, name: str) -> Mapping:

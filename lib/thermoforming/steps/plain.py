@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from thermoforming.bands import Band
-from thermoforming.steps.base import Field, Number, Outcome, Rows, Step
+from thermoforming.steps.base import Choice, Field, Number, Outcome, Rows, Step
 from thermoforming.steps.upstream import Decision
 from thermoforming.units import si_unit
 
@@ -55,7 +55,8 @@ def content(step: Step, inputs: Mapping[str, Any], outcome: Outcome) -> dict:
                     "result": w.result, "source": w.source} for w in outcome.worked],
         "tables": {t.key: {"title": t.title,
                            "columns": [{"key": c.key, "label": c.label, "shown": c.shown,
-                                        "unit": si_unit(c.shown)} for c in t.columns],
+                                        "unit": si_unit(c.shown),
+                                        "significant": c.significant} for c in t.columns],
                            "rows": plain(list(t.rows))} for t in outcome.tables},
     }
 
@@ -80,6 +81,8 @@ def _plain_input(field: Field, value) -> dict:
     entry = {"label": field.label, "value": plain(value)}
     if isinstance(field, Number):
         entry |= {"unit": field.unit, "shown": field.shown, "symbol": field.symbol}
+    if isinstance(field, Choice) and not callable(field.options):
+        entry["text"] = dict(field.options).get(value, value)  # what the reader chose, in words
     if isinstance(field, Rows):
         entry["columns"] = [{"key": c.key, "label": c.label}
                             | ({"unit": c.unit, "shown": c.shown} if isinstance(c, Number) else {})

@@ -93,7 +93,7 @@ class Comparing:
                     lambda r=release: released_in(project, r)) for release in _releases(project)]
         for folder in project_folders():
             if folder.resolve() != project.folder.resolve():
-                stands.append((f"project in {folder.name}",
+                stands.append((f"the project in {folder.parent.name}/{folder.name}",
                                lambda f=folder: latest_of(Project.open(f))))
         return stands
 
@@ -112,12 +112,13 @@ class Documents:
     def widget(self) -> w.Widget:
         go = _button("Make the documents", "180px", button_style="primary")
         go.add_class("tf-make")
-        go.on_click(lambda _: self.run())
+        go.on_click(lambda _: threading.Thread(target=self.run, daemon=True).start())
         return w.VBox([w.HBox([self.author, go]), self._links])
 
     def run(self) -> None:
         """Make them now."""
-        self._links.value = render.message("Being made …", "pass")
+        self._links.value = ('<span class="tf-page tf-note">being made; the figures are drawn '
+                             "anew …</span>")
         try:
             logged, files = hand_out(self.session.project, titles(), extras(self.session),
                                      self.author.value)

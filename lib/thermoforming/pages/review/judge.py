@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
 
 import ipywidgets as w
@@ -48,7 +49,7 @@ class Judge:
         """Everything needed for one verdict, from top to bottom."""
         figures = w.Button(description="Show the figures, before and now",
                            layout=w.Layout(width="260px"))
-        figures.on_click(lambda _: self._show_pictures())
+        figures.on_click(lambda _: threading.Thread(target=self.show_pictures, daemon=True).start())
         accept = w.Button(description="Accept", button_style="success",
                           layout=w.Layout(width="110px"))
         back = w.Button(description="Return", button_style="warning",
@@ -128,13 +129,16 @@ class Judge:
                            "write why:</div>"), box])
             for title, box in self.overrides.items())
 
-    def _show_pictures(self):
+    def show_pictures(self) -> None:
+        """Draw every figure of the decision, and of the one it is compared with."""
+        self._pictures.children = (w.HTML('<span class="tf-page tf-note">being drawn …</span>'),)
         try:
             now = drawings(self.session, self.session.project.latest(self.decision.value))
             base = self._base()
             before = drawings(self.session, base) if base else ()
-        except (RecordError, Refused) as problem:
-            self._said.value = render.message(str(problem), "stop")
+        except (RecordError, ValueError, KeyError) as problem:
+            text = f"These figures cannot be drawn with today's library: {problem}"
+            self._pictures.children = (w.HTML(render.message(text)),)
             return
         columns = [("Before", before)] * bool(before) + [("Now", now)]
         self._pictures.children = tuple(

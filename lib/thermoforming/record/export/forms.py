@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import floor, log10
 
-from thermoforming.record.changes import words
+from thermoforming.record.changes import is_band, typical, words
 from thermoforming.record.kinds import Revision
-from thermoforming.units import shown_unit
+from thermoforming.units import shown_unit, to_shown
 
 
 SHORT = 36  # characters that a column may hold without breaking its lines
@@ -71,8 +72,9 @@ def grid(table: Mapping, inches: bool, wanted: tuple[str, ...] = (),
          blanks: tuple[str, ...] = ()) -> dict:
     """A saved table as text: heads with units, cells, and which columns are numbers."""
     columns = [c for c in table["columns"] if not wanted or c["key"] in wanted]
-    rows = [[_cell(row.get(c["key"]), c, inches) for c in columns] + [""] * len(blanks)
-            for row in table["rows"]]
+    cells = [_column([row.get(c["key"]) for row in table["rows"]], c, inches) for c in columns]
+    rows = [[column[i] for column in cells] + [""] * len(blanks)
+            for i in range(len(table["rows"]))]
     return {"title": table["title"],
             "heads": [{"label": c["label"], "unit": _unit(c, inches)} for c in columns]
             + [{"label": blank, "unit": ""} for blank in blanks],
@@ -110,10 +112,35 @@ def _unit(column: Mapping, inches: bool) -> str:
     return "" if unit == "-" else unit
 
 
-def _cell(value, column: Mapping, inches: bool) -> str:
-    text = words(value, column.get("shown", "-"), inches)
-    unit = _unit(column, inches)
-    return text.replace(f" {unit}", "") if unit else text
+def _column(values: list, column: Mapping, inches: bool) -> list[str]:
+    """Cells of a column; its numbers have the same number of decimals."""
+    unit = shown_unit(column.get("shown", "-"), inches)
+    numbers = [to_shown(end, unit) for value in values for end in _ends(value)]
+    decimals = _decimals(numbers, column.get("significant", 3) + 1)
+    return [_cell(value, unit, decimals) for value in values]
+
+
+def _ends(value) -> tuple:
+    if is_band(value):
+        return value["low"], value["typical"], value["high"]
+    return () if typical(value) is None else (value,)
+
+
+def _decimals(numbers: list[float], significant: int) -> int:
+    """Decimals that the largest number needs, fewer if none of them uses them."""
+    largest = max(map(abs, numbers), default=0.0)
+    most = significant - 1 - floor(log10(largest)) if largest else 0
+    most = min(max(most, 0), 9)
+    used = [f"{number:.{most}f}".rstrip("0").partition(".")[2] for number in numbers]
+    return max(map(len, used), default=0)
+
+
+def _cell(value, unit: str, decimals: int) -> str:
+    ends = [f"{to_shown(end, unit):z.{decimals}f}" for end in _ends(value)]
+    if not ends:
+        return words(value)
+    low, middle, high = ends if len(ends) == 3 else ends * 3
+    return middle if low == high else f"{middle} ({low} to {high})"
 
 
 def _numeric(rows, column: Mapping) -> bool:
