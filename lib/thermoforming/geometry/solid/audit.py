@@ -7,10 +7,13 @@ from dataclasses import dataclass
 import manifold3d as m3
 import numpy as np
 from scipy.spatial import cKDTree
+from trimesh.triangles import closest_point
 
+from thermoforming.geometry.solid.fittings import Way, rod
 from thermoforming.geometry.solid.plan import MM
 from thermoforming.geometry.surface import Surface
 
+CANDIDATES = 12  # nearest samples whose triangles are tried
 SPLINTER = 1.0  # mm³
 SAMPLE = 0.5e-3  # m between points on the face, for the least wall
 
@@ -92,23 +95,21 @@ def sampled(face: Surface, spacing: float) -> tuple[np.ndarray, np.ndarray]:
     return np.vstack(points), np.concatenate(owners)
 
 
-def passage_open(tool: m3.Manifold, x: float, y: float, bore: float, low: float,
-                 high: float) -> bool:
-    """Whether a rod of half the bore passes from `high` down to `low` without touching. [m]"""
-    rod = m3.Manifold.cylinder((high - low) * MM, bore / 4 * MM, circular_segments=12)
-    return (rod.translate((x * MM, y * MM, low * MM)) ^ tool).volume() < 1e-6
+def passage_open(tool: m3.Manifold, bore: float, way: Way) -> bool:
+    """Whether a rod of half the bore passes from before the face to the room untouched. [m]"""
+    before = way.start - way.direction * 1e-3
+    return (rod(before, way.direction, bore / 2, way.length + 1e-3) ^ tool).volume() < 1e-6
 
 
 def face_error(tool: m3.Manifold, corners: np.ndarray) -> float:
-    """Largest distance of corners that the face must have from the built tool's faces. [m]
-
-    Each corner is held against the plane of the built triangle that has the nearest sample.
-    """
+    """Largest distance of corners that the face must have from the built tool's triangles. [m]"""
     mesh = tool.to_mesh64()
     built = Surface(np.asarray(mesh.vert_properties)[:, :3] / MM, np.asarray(mesh.tri_verts))
-    low = corners[:, 2].min() - 2e-3
-    built = built.part((built.centres[:, 2] > low) & (built.normals[:, 2] > -0.1))
+    built = built.part(built.centres[:, 2] > corners[:, 2].min() - 2e-3)
     points, owner = sampled(built, SAMPLE)
-    _, nearest = cKDTree(points).query(corners)
-    away = np.einsum("ij,ij->i", corners - points[nearest], built.normals[owner[nearest]])
-    return float(np.abs(away).max())
+    _, near = cKDTree(points).query(corners, k=CANDIDATES)
+    least = np.full(len(corners), np.inf)
+    for k in range(CANDIDATES):
+        closest = closest_point(built.corners[owner[near[:, k]]], corners)
+        least = np.minimum(least, np.linalg.norm(closest - corners, axis=1))
+    return float(least.max())

@@ -80,7 +80,7 @@ class _Work:
         self.face, self.plan, self.base, self.body = face, plan, base, body
         self.low, self.high = low, high
         self.tool, self.room, self.faults = body, None, []
-        self.joints = ()
+        self.joints, self.ways = (), {}
         if plan.build is not None:
             size = (*(high - low), float(face.vertices[:, 2].max()) - base)
             self.joints, problem = pieces.joints(low, high, size, plan.build)
@@ -121,7 +121,7 @@ class _Work:
         top = float(self.face.vertices[:, 2].max())
         for channel in plan.channels:
             self._channel(channel)
-        cutters = [self._vent(vent) for vent in plan.vents]
+        cutters = self._vents()
         centre = 0.5 * (self.low + self.high)
         cutters += [fittings.drain_cutter(d, centre, self.base, 2 * plan.wall + 2e-3)
                     for d in plan.drains]
@@ -130,22 +130,10 @@ class _Work:
             self.tool = self.tool - m3.Manifold.batch_boolean(cutters, m3.OpType.Add)
         self.tool = m3.Manifold.compose(audit.bodies(self.tool))
 
-    def _vent(self, vent):
-        face = float(self.grid.at(self.grid.face, vent.x, vent.y)[0])
-        roof = float(self.grid.at(self.roof, vent.x, vent.y)[0]) if self.room else -np.inf
-        return fittings.vent_cutter(vent, face, roof, self.base, self._in_rib(vent))
-
-    def _in_rib(self, vent) -> bool:
-        if self.room is None:
-            return True
-        if self.plan.rib_height == 0.0:
-            return False
-        inset = self.plan.wall
-        reach = (self.plan.rib_thickness + vent.relief) / 2 + 0.2e-3
-        lines = [hollow.rib_lines(self.low[k] + inset, self.high[k] - inset,
-                                  self.plan.rib_spacing) for k in range(2)]
-        return any(len(line) and np.abs(line - at).min() < reach
-                   for line, at in zip(lines, (vent.x, vent.y), strict=True))
+    def _vents(self) -> list[m3.Manifold]:
+        for vent in self.plan.vents:
+            self.ways[vent] = fittings.vent_way(vent, self.face, self.body, self.room, self.base)
+        return [fittings.vent_cutter(vent, way) for vent, way in self.ways.items() if way]
 
     def _channel(self, channel):
         path = fittings.channel_path(channel, self.grid, 2.0 * channel.bore)
@@ -189,14 +177,13 @@ class _Work:
         return corners[kept]
 
     def _is_open(self, vent) -> bool:
-        face = float(self.grid.at(self.grid.face, vent.x, vent.y)[0])
-        roof = float(self.grid.at(self.roof, vent.x, vent.y)[0]) if self.room else self.base
-        low = self.base - 1e-3 if self._in_rib(vent) or roof < self.base else roof - 1e-3
-        is_open = audit.passage_open(self.tool, vent.x, vent.y, vent.bore, low,
-                                     max(face, vent.z) + 1e-3)
+        way = self.ways[vent]
+        is_open = way is not None and audit.passage_open(self.tool, vent.bore, way)
         if not is_open:
-            self.faults.append(Fault(f"Vent {vent.number} is not open from the face to the room "
-                                     "below.", (vent.x, vent.y, vent.z)))
+            why = ("no straight bore leads from there to the room without cutting the face "
+                   "elsewhere" if way is None else "it is not open from the face to the room")
+            self.faults.append(Fault(f"Vent {vent.number}: {why}. Move it, or choose a smaller "
+                                     "relief bore.", (vent.x, vent.y, vent.z)))
         return is_open
 
 
