@@ -70,6 +70,34 @@ def test_order_of_the_data_does_not_matter(seed):
     assert at_once.covariance == pytest.approx(in_turn.covariance, abs=1e-9)
 
 
+def test_grid_update_is_the_conjugate_one_where_the_band_is_wide():
+    # A very wide triangle is nearly flat, so the belief is the normal of the data alone.
+    after = le.grid_update(Band(-40, 0, 40), [-40, 40], [[-40] * 3, [40] * 3], [1.0, 2.0, 3.0], 5.0)
+    alone = stats.norm(2.0, 5 / math.sqrt(3))
+    assert after.typical == pytest.approx(2.0, abs=0.25)
+    assert (after.low, after.high) == pytest.approx((alone.ppf(0.05), alone.ppf(0.95)), abs=0.3)
+
+
+def test_grid_update_by_quadrature():
+    # Triangle of scipy times the likelihood of a model y = x^2 given at three values.
+    band, data, noise = Band(0.4, 0.8, 2.0), np.array([1.0, 1.3]), 0.4
+    grid = np.linspace(0.4, 2.0, 9)
+    after = le.grid_update(band, grid, np.column_stack([grid**2, grid**2]), data, noise)
+    x = np.linspace(0.4, 2.0, 20001)
+    model = np.interp(x, grid, grid**2)
+    weight = stats.triang.pdf(x, 0.25, 0.4, 1.6) * np.exp(
+        -0.5 * sum((y - model) ** 2 for y in data) / noise**2)
+    weight /= weight.sum()
+    assert after.typical == pytest.approx((x * weight).sum(), rel=2e-3)
+    assert after.low == pytest.approx(np.interp(0.05, np.cumsum(weight), x), rel=5e-3)
+
+
+def test_grid_update_without_sensitivity_keeps_the_band():
+    band = Band(0.4, 0.8, 2.0)
+    after = le.grid_update(band, [0.4, 2.0], [[1.0], [1.0]], [3.0], 0.5)
+    assert (after.low, after.high) == pytest.approx(band.quantile([0.05, 0.95]), rel=5e-3)
+
+
 def test_no_data_leaves_the_belief():
     prior = le.Belief(np.array([1.0, 2.0]), np.eye(2))
     assert le.linear_update(prior, np.zeros((0, 2)), [], 1.0) is prior
@@ -172,6 +200,8 @@ def test_pooled_deviation():
     lambda: le.normal_update(0, 1, [math.nan], 1),
     lambda: le.linear_update(le.Belief(np.zeros(2), np.eye(2)), [[1.0]], [1.0], 1.0),
     lambda: le.chance_within(0, 0, -1, 1),
+    lambda: le.grid_update(Band(0, 1, 2), [0, 1], [[0], [1]], [1], 1.0),
+    lambda: le.grid_update(Band(0, 1, 2), [0, 2], [[0, 1], [1, 2]], [1], 1.0),
     lambda: le.corrected(0.1, 0.5),
     lambda: le.worth_of_trial(0, 1, 1, 1, 1),
     lambda: me.camera_temperature(420, 0, 0.9, 296),

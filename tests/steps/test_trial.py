@@ -13,6 +13,8 @@ from thermoforming.pages.exercises.trial import EXERCISES
 from thermoforming.pages.figures import trial as figures
 from thermoforming.reference import sheets
 from thermoforming.reference.tables import read
+from thermoforming.steps.base import Cancelled
+from thermoforming.steps.heating import STEP as HEATING
 from thermoforming.steps.material import STEP as MATERIAL
 from thermoforming.steps.plain import content, decision_from
 from thermoforming.steps.trial import STEP
@@ -221,6 +223,63 @@ def test_camera_readings_are_corrected(upstream):
     assert hot > 430.0
     plain = run(upstream, shots=[shot(1, sheet_temperature=430.0, read_by="thermocouple")])
     assert plain.arrays["learned"].shots.sheet[0] == 430.0
+
+
+class Watch:
+    """A run that is watched, and stopped after so many reports."""
+
+    def __init__(self, stop_after=10_000):
+        self.left = stop_after
+
+    def report(self, fraction, text=""):
+        assert 0.0 <= fraction <= 1.0
+        self.left -= 1
+        return self.left < 0
+
+    def preview(self, simulation):
+        pass
+
+
+@pytest.fixture(scope="module")
+def heated(upstream):
+    """A heating page at its defaults, and what a heater that gives 82 % does in 25 s there."""
+    inputs = HEATING.checked({}, upstream)
+    here = Upstream(dict(upstream.decisions) | {"heating": Decision(inputs=inputs, results={})})
+    weak = HEATING.compute(inputs | {"power": 0.82 * inputs["power"], "typed_time": 25.0}, here)
+    shots = [shot(i, heating_time=25.0, sheet_temperature=weak["surface_end"] + error)
+             for i, error in enumerate((-1.0, 0.0, 1.0), start=1)]
+    return here, shots
+
+
+def test_weak_heater_is_found_from_the_sheet_temperature(heated):
+    here, shots = heated
+    inputs = STEP.checked({"shots": shots, "thermometer": 2.0}, here)
+    runs = STEP.simulate(inputs, here, Watch())
+    outcome = STEP.compute(inputs, Upstream(here.decisions, None, runs))
+    found = outcome["heater_learned"]
+    assert found.typical == pytest.approx(0.82, abs=0.02)
+    assert found.low < 0.82 < found.high and found.high - found.low < 0.2
+    assert outcome.table("responses").rows[0]["count"] == 3
+
+
+def test_more_readings_do_not_cure_a_thermometer(heated):
+    here, shots = heated
+    widths = []
+    for many in (shots, shots * 5):
+        inputs = STEP.checked({"shots": many, "thermometer": 8.0}, here)
+        runs = STEP.simulate(inputs, here, Watch())
+        found = STEP.compute(inputs, Upstream(here.decisions, None, runs))["heater_learned"]
+        widths.append(found.high - found.low)
+    assert widths[1] > 0.95 * widths[0]
+
+
+def test_run_can_be_stopped_and_learns_nothing_without_data(heated, upstream):
+    here, shots = heated
+    with pytest.raises(Cancelled):
+        STEP.simulate(STEP.checked({"shots": shots}, here), here, Watch(2))
+    runs = STEP.simulate(STEP.checked({}, upstream), upstream, Watch())
+    assert STEP.compute(STEP.checked({}, upstream), Upstream(upstream.decisions, None, runs)
+                        )["heater_learned"] is None
 
 
 # ---------------------------------------------------------------------------- defects

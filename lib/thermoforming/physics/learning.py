@@ -14,6 +14,7 @@ from scipy.special import ndtr
 from thermoforming.bands import Band
 from thermoforming.guard import Refused, finite, within
 
+GRID = 400  # values that a belief on a grid is held at
 
 def band_moments(band: Band) -> tuple[float, float]:
     r"""Mean and standard deviation of a band's triangle.
@@ -65,6 +66,56 @@ def normal_update(mean: float, deviation: float, data, noise: float) -> tuple[fl
     precision = 1.0 / deviation**2 + y.size / noise**2
     after = (finite("mean", mean) / deviation**2 + y.sum() / noise**2) / precision
     return float(after), precision**-0.5
+
+
+def grid_update(band: Band, grid, predicted, data, noise: float) -> Band:
+    r"""Belief about a number that a model turns into what was measured.
+
+    .. math:: p(x) \propto p_0(x) \prod_i \exp\left(-\frac{(y_i - f_i(x))^2}{2 s^2}\right)
+
+    In words: the band's triangle, times how well each value of the number explains the data; the
+    model is linear between the values at which it was run.
+
+    Parameters
+    ----------
+    band : Band
+        Belief before. [any]
+    grid : array, shape (k,)
+        Rising values at which the model was run; the band must lie within them. [any]
+    predicted : array, shape (k, n)
+        What it predicts at each for every measurement. [any]
+    data : array, shape (n,)
+        What was measured. [any]
+    noise : float
+        Standard deviation of a measured value around the model, > 0. [any]
+
+    Returns
+    -------
+    Band
+        5th percentile, mean and 95th percentile of the belief after. [any]
+
+    Raises
+    ------
+    Refused
+        If shapes do not fit, a number is not finite, or the band reaches beyond the grid.
+    """
+    x = np.asarray(finite("grid", grid), float)
+    y = np.atleast_1d(np.asarray(finite("data", data), float))
+    f = np.asarray(finite("predicted", predicted), float).reshape(x.size, -1)
+    within("noise", noise, 0.0, above=True)
+    within("band", [band.low, band.high], float(x[0]), float(x[-1]))
+    if f.shape[1] != y.size or band.is_exact:
+        raise Refused("predicted", "predicted must have a column for every measured value, and "
+                                   "the band must have a width.")
+    places = (np.arange(GRID) + 0.5) / GRID
+    values = band.quantile(places)  # each stands for the same share of the belief before
+    misfit = [np.sum(((y - [np.interp(v, x, column) for column in f.T]) / noise) ** 2)
+              for v in values]
+    weight = np.exp(-0.5 * (np.array(misfit) - min(misfit)))
+    weight /= weight.sum()
+    low, high = np.interp([0.05, 0.95], np.cumsum(weight) - 0.5 * weight, values)
+    mean = float(weight @ values)
+    return Band(min(low, mean), mean, max(high, mean))
 
 
 @dataclass(frozen=True)

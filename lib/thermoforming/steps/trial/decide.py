@@ -22,7 +22,7 @@ from thermoforming.steps.base import (
     Step,
 )
 from thermoforming.steps.experience import RUNNING
-from thermoforming.steps.trial import defects, measured
+from thermoforming.steps.trial import defects, measured, responses
 from thermoforming.steps.trial.dimensions import SHRINKAGES, Model, model
 from thermoforming.steps.trial.fields import FIELDS
 from thermoforming.steps.trial.working import worked
@@ -47,6 +47,7 @@ class Learned:
     gauges: measured.Compared | None
     times: tuple[measured.Timed, ...]
     model: Model | None
+    responses: tuple[responses.Response, ...]
     causes: tuple[tuple[Mapping, tuple[defects.Cause, ...]], ...]
     now: float | None  # share of parts in tolerance, tool as it is
     corrected: float | None  # from a corrected tool
@@ -80,7 +81,8 @@ def learned(inputs: Mapping[str, Any], upstream: Upstream) -> Learned:
     facts = defects.Facts(inputs, upstream, shots, gauges, found_model)
     causes = tuple((row, defects.causes(row["defect"], facts)) for row in inputs["defects"])
     chances = _chances(inputs, found_model)
-    return Learned(shots, gauges, measured.times(inputs, upstream), found_model, causes, *chances)
+    return Learned(shots, gauges, measured.times(inputs, upstream), found_model,
+                   responses.learned(inputs, upstream), causes, *chances)
 
 
 def _chances(inputs, found_model) -> tuple:
@@ -115,6 +117,7 @@ def _results(inputs, it: Learned) -> tuple[Result, ...]:
                help="Rejects it is expected to save, less what it costs"),
         *_shrinkages(it),
         *_agreements(it),
+        *_responses(it),
         Result("scatter", "Parts scatter by ±", it.model.scatter if it.model else None, "mm", "s"),
         Result("in_tolerance_later", "Corrected after another trial", it.later, "%"),
         Result("outliers", "Outliers named", ", ".join(_outliers(it)) or "none"),
@@ -136,6 +139,16 @@ def _shrinkages(it) -> tuple[Result, ...]:
         return ()
     return tuple(Result(name.replace(" ", "_"), f"{LABELS[name]}, learned",
                         it.model.band(i), "%", "S") for i, name in enumerate(SHRINKAGES))
+
+
+def _responses(it) -> tuple[Result, ...]:
+    known = {r.key: r for r in it.responses}
+    return tuple(Result(f"{key}_learned", f"{label}, learned",
+                        known[key].after if key in known else None, shown,
+                        help="Found by the run beside the figures")
+                 for key, label, shown in (("heater", "Heat given against set", "%"),
+                                           ("contact", "Contact conductance", "W/(m²·K)"),
+                                           ("friction", "Friction on the tool", "-")))
 
 
 def _agreements(it) -> tuple[Result, ...]:
@@ -294,7 +307,7 @@ def _check_defects(it) -> Check | None:
 # ---------------------------------------------------------------------------- tables
 
 def _tables(inputs, it: Learned) -> tuple[Grid, ...]:
-    tables = [_learned_table(it), _correction_table(it), _time_table(it), _gauge_table(it),
+    tables = [_learned_table(it), _response_table(it), _correction_table(it), _time_table(it), _gauge_table(it),
               _cause_table(it)]
     return tuple(table for table in tables if table is not None and table.rows)
 
@@ -312,6 +325,26 @@ def _learned_table(it) -> Grid | None:
         Column("name", "Quantity"), Column("before", "Before", "%"), Column("after", "Now", "%"),
         Column("moved", "Moved by, in its uncertainty"),
         Column("left", "Uncertainty left", "%")), tuple(rows))
+
+
+def _response_table(it) -> Grid:
+    rows = []
+    for r in it.responses:
+        before, after = learning.band_moments(r.before), r.after
+        shift, left = learning.moved(*before, after.typical, (after.high - after.low) / 3.29)
+        rows.append({"name": r.label, "before": _words(r.before, r.shown),
+                     "after": _words(after, r.shown), "moved": float(shift), "left": float(left),
+                     "count": r.count})
+    return Grid("responses", "What the earlier models, run again, say", (
+        Column("name", "Quantity"), Column("before", "Before"), Column("after", "Now"),
+        Column("moved", "Moved by, in its uncertainty"), Column("left", "Uncertainty left", "%"),
+        Column("count", "Measured")), tuple(rows))
+
+
+def _words(band: Band, shown: str) -> str:
+    low, high = (with_unit(value, shown).removesuffix(f" {shown}") for value in (band.low,
+                                                                                 band.high))
+    return f"{with_unit(band.typical, shown)} ({low} to {high})"
 
 
 def _correction_table(it) -> Grid | None:
@@ -388,7 +421,8 @@ def _cause_table(it) -> Grid:
 STEP = Step(
     key="trial", number=10, title="Trial and correction",
     question="What did the first shots give, what do they teach, and what should be changed?",
-    fields=FIELDS, compute=compute, needs=("brief", "material"),
+    fields=FIELDS, compute=compute, needs=("brief", "material"), simulate=responses.simulate,
+    simulated_by=("shots", "gauges", "sheet_gauge", "set_emissivity", "emissivity", "reflected"),
     uses=("shrinkage", "thinning", "heating", "vents", "wall", "tool", "route"),
     cautions=("hot surfaces", "fume"),
 )
