@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import shutil
+import tempfile
 from pathlib import Path
 
 from thermoforming.pages.session import DEMO, Session
@@ -20,9 +21,16 @@ AUTHOR, REVIEWER = "A. Maker", "B. Reader"
 
 def main() -> None:
     demo = json.loads((HERE / "demo.json").read_text(encoding="utf-8"))
-    shutil.rmtree(DEMO, ignore_errors=True)
-    Project.create(DEMO, demo["title"], AUTHOR)
-    session = Session(DEMO)
+    with tempfile.TemporaryDirectory() as folder:
+        made = Path(folder) / "demo"
+        make(made, demo)
+        shutil.rmtree(DEMO, ignore_errors=True)  # only now: the old demo stands until the new does
+        shutil.copytree(made, DEMO)
+
+
+def make(folder: Path, demo: dict) -> None:
+    Project.create(folder, demo["title"], AUTHOR)
+    session = Session(folder)
     mesh = session.keep_file((HERE / "tray.stl").read_bytes(), "tray.stl")
     for key in ORDER:
         given = dict(demo["decisions"][key])
@@ -34,7 +42,6 @@ def main() -> None:
             session.project.review(key, revision.sha256, REVIEWER, "accepted",
                                    demo["accepted"][key])
         print(f"{key}: {len(revision.checks)} checks, {len(revision.stops)} stops")
-
 
 
 if __name__ == "__main__":

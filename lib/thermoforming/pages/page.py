@@ -7,6 +7,7 @@ import hashlib
 import json
 import threading
 import time
+import traceback
 from collections.abc import Mapping
 from html import escape
 from importlib import import_module
@@ -169,6 +170,9 @@ class Page:
                 outcome = self.step.compute(inputs, self.upstream)
             except Refused as refused:
                 self._alert.value = render.message(str(refused), "stop")
+                return
+            except Exception:  # a page must say what happened, not fall silent or shout code
+                self._alert.value = render.mishap(traceback.format_exc())
                 return
             self._alert.value = self._standing_message()
             self.inputs, self.outcome = inputs, outcome

@@ -94,6 +94,14 @@ LARGE = 6  # results written large; the rest are a click away
 LONG = 48  # characters; longer text is no headline
 
 
+def mishap(traceback: str) -> str:
+    """What to do when a computation failed unexpectedly; the details for whoever asks."""
+    return ('<div class="tf-page tf-message tf-stop">This could not be computed with these inputs. '
+            "What is saved is untouched. Put the last input back, or run the page's cells again; "
+            "if it stays, hand the details to whoever keeps the workbook.<details><summary>Details"
+            f"</summary><pre>{escape(traceback)}</pre></details></div>")
+
+
 def key_results(results: Iterable[Result], inches: bool) -> str:
     """The first results as large numbers with their range below, the rest as a folded table."""
     results = [result for result in results if result.value is not None]
