@@ -2,16 +2,20 @@
 
 import numpy as np
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 from scipy.stats import norm
 
 from thermoforming.bands import Band
 from thermoforming.guard import Refused
 from thermoforming.reference import sheets
 from thermoforming.steps import compare
+from thermoforming.steps.base import Choice, Flag, Number
 from thermoforming.steps.material import STEP, chosen_sheet, chosen_tool
 from thermoforming.steps.material.findings import DOUBTFUL, MEETS, REFUSED, at_least, at_most
 from thermoforming.steps.plain import content, decision_from
 from thermoforming.steps.upstream import Decision, NotDecided, Upstream
+from thermoforming.units import to_si
 
 ALONE = Upstream()
 OWN_ROW = dict(name="Our HIPS", kind="sheet", base="hips", property="service_temperature",
@@ -244,6 +248,32 @@ def test_pairs_that_cannot_be_told_apart_are_listed_from_the_top():
     assert all(0.1 < p["better"] < 0.9 for p in pairs)
 
 
+@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+@given(data=st.data())
+def test_anything_permitted_gives_an_answer_or_a_sentence(data):
+    values = {}
+    for field in STEP.fields:
+        if isinstance(field, Number):
+            low, high = (to_si(end, field.shown) for end in (field.low, field.high))
+            number = st.floats(low, high)
+            values[field.key] = data.draw(st.none() | number if field.optional else number)
+        elif isinstance(field, Choice):
+            keys = [key for key, _ in field.choices(ALONE) if key != "own"]
+            values[field.key] = data.draw(st.sampled_from(keys))
+        elif isinstance(field, Flag):
+            values[field.key] = data.draw(st.booleans())
+    try:
+        outcome = STEP.run(values, ALONE)
+    except Refused as refused:
+        assert "Sheet when formed" in str(refused)
+        return
+    for kind in ("sheet", "tool"):
+        shares = [row["first"] for row in outcome.table(f"{kind}_candidates").rows
+                  if row["first"] is not None]
+        assert not shares or sum(shares) == pytest.approx(1.0)
+    assert outcome["reason"] and np.isfinite(outcome["running_temperature"].typical)
+
+
 def test_the_same_inputs_give_the_same_numbers():
     assert run().results == run().results
 
@@ -288,6 +318,17 @@ def test_own_material_travels_with_the_record():
 def test_bad_own_row_is_refused_in_words(change, said):
     with pytest.raises(Refused, match=said):
         run(own=[OWN_ROW | change])
+
+
+def test_own_tool_material_is_chosen_by_name():
+    row = dict(name="Our resin", kind="tool", base="photopolymer_general",
+               property="usable_limit", low=70.0, typical=80.0, high=90.0, temperature=None,
+               source="measured on a bar, 2026-02", basis="measured")
+    values = STEP.checked(dict(tool_material="own", own_tool="Our resin", own=[row]), ALONE)
+    outcome = STEP.compute(values, ALONE)
+    assert outcome["usable_limit"].typical == pytest.approx(353.15)
+    saved = decision_from(content(STEP, values, outcome))
+    assert chosen_tool(Upstream({"material": saved})).base == "photopolymer_general"
 
 
 def test_own_material_that_is_not_there_is_refused():
