@@ -13,7 +13,7 @@ from thermoforming.steps.base import CAUTION, PASS, STOP
 SOLID = dict(mode="lines", fill="toself", line=dict(width=0.5, color=style.GREY), hoverinfo="skip")
 USES = ("deflection", "stress", "fillets", "buckling", "temperature", "face", "part_off",
         "distortion")
-ROOM_FOR_BARS = 1.6  # a bar longer than this is cut, and says its number
+ROOM_FOR_BARS = 1.5  # a bar longer than this share is cut; its number stands beside it
 
 
 def panels() -> tuple[Panel, ...]:
@@ -32,8 +32,8 @@ def panels() -> tuple[Panel, ...]:
               _through, "Depth below the forming face; the last shot of the run, with the modulus "
               "left there.", 300),
         Panel("shape", "Deflection of the forming face, by finite elements", _make_shape, _shape,
-              "Positive toward the hollow. Start the solid model above to see it; it belongs to "
-              "the inputs with which it was started.", 400),
+              "Positive toward the hollow. Press Run above to see it; it belongs to the inputs with "
+              "which it was run.", 400),
     )
 
 
@@ -45,14 +45,11 @@ def _make_drawing() -> go.Figure:
     figure.update_layout(style.LAYOUT | dict(margin=dict(l=60, r=16, t=30, b=46)))
     for row in (1, 2):
         figure.add_traces([
-            go.Scatter(name="wall", showlegend=row == 1, fillcolor="rgba(86,180,233,0.30)",
-                       **SOLID),
-            go.Scatter(name="ribs and side walls", showlegend=row == 1,
-                       fillcolor="rgba(0,114,178,0.75)", **SOLID),
+            go.Scatter(name="wall", fillcolor="rgba(86,180,233,0.30)", **SOLID),
+            go.Scatter(name="ribs and side walls", fillcolor="rgba(0,114,178,0.75)", **SOLID),
             go.Scatter(name="channels" if row == 1 else "base", fillcolor="#ffffff" if row == 1
                        else "rgba(128,128,128,0.45)", **SOLID)], rows=row, cols=1)
-    figure.add_trace(go.Scatter(name="channels, cut", showlegend=False, fillcolor="#ffffff",
-                                **SOLID), 2, 1)
+    figure.add_trace(go.Scatter(name="channels, cut", fillcolor="#ffffff", **SOLID), 2, 1)
     figure.update_xaxes(style.AXIS | dict(showgrid=False, zeroline=False))
     figure.update_yaxes(style.AXIS | dict(showgrid=False, zeroline=False))
     figure.update_yaxes(scaleanchor="x", scaleratio=1.0, row=1, col=1)
@@ -85,7 +82,10 @@ def _drawing(figure: go.Figure, scene: Scene) -> None:
     for trace, boxes in zip(figure.data, shapes, strict=True):
         xs, ys = _outlines(boxes)
         trace.update(x=scene.value(xs, "mm"), y=scene.value(ys, "mm"))
-    figure.data[2].showlegend = len(channel_y) > 0
+    # once each; set here because the live figure forgets it from the start
+    for trace, shown in zip(figure.data, (True, True, len(channel_y) > 0, False, False, True,
+                                          False), strict=True):
+        trace.showlegend = shown
     unit = scene.unit("mm")
     figure.layout.xaxis2.title.text = f"along the length [{unit}]"
     figure.layout.yaxis.title.text = f"across [{unit}]"
@@ -116,12 +116,11 @@ def _outlines(boxes):
 
 def _make_use() -> go.Figure:
     figure = blank("share of the limit [%]", "")
-    figure.add_trace(go.Bar(orientation="h", textposition="outside", cliponaxis=False,
-                            marker=dict(line=dict(color=style.GREY, width=1))))
+    figure.add_trace(go.Bar(orientation="h", marker=dict(line=dict(color=style.GREY, width=1))))
     figure.add_shape(type="line", yref="paper", y0=0, y1=1, x0=100, x1=100,
                      line=dict(color=style.GREY, width=2, dash="dash"))
-    figure.update_layout(showlegend=False, bargap=0.35, margin=dict(l=210, r=60, t=10))
-    figure.update_xaxes(range=[0, 100 * ROOM_FOR_BARS + 40])
+    figure.update_layout(showlegend=False, bargap=0.35, margin=dict(l=250, r=20, t=10))
+    figure.update_xaxes(range=[0, 100 * ROOM_FOR_BARS])
     figure.update_yaxes(autorange="reversed", showgrid=False)
     return figure
 
@@ -133,9 +132,9 @@ def _use(figure: go.Figure, scene: Scene) -> None:
     percent = np.array([100.0 * shares[key] for key in names])
     pattern = {PASS: "", CAUTION: "/", STOP: "x"}
     figure.data[0].update(
-        y=[checks[key].title for key in names], x=np.minimum(percent, 100 * ROOM_FOR_BARS),
-        text=[f"{style.VERDICT_SIGN[checks[key].verdict]} {p:.0f} %" for key, p in
-              zip(names, percent, strict=True)],
+        y=[f"{checks[key].title}   {style.VERDICT_SIGN[checks[key].verdict]} {p:.0f} %"
+           for key, p in zip(names, percent, strict=True)],
+        x=np.minimum(percent, 100 * ROOM_FOR_BARS),
         hovertemplate=[f"{checks[key].title}: {checks[key].verdict}<extra></extra>"
                        for key in names])
     figure.data[0].marker.color = [style.VERDICT_COLOUR[checks[key].verdict] for key in names]
@@ -164,6 +163,7 @@ def _shares(scene: Scene) -> dict[str, float]:
 
 def _make_shots() -> go.Figure:
     figure = blank("shot", "")
+    figure.update_xaxes(rangemode="nonnegative", zeroline=False)
     figure.add_traces([
         go.Scatter(name="margin", mode="lines", line=dict(width=0), fill="toself",
                    fillcolor="rgba(230,159,0,0.22)", hoverinfo="skip"),

@@ -16,11 +16,13 @@ GOVERNS = ("deflection", "stress", "buckling")
 
 @dataclass(frozen=True)
 class Limits:
-    """What a wall must keep: deflection [m], safety factor on strength and on buckling [1]."""
+    """What a wall must keep: deflection [m], safety factor on strength and on buckling [1], and
+    whether the side walls form the part, so that their deflection counts too."""
 
     deflection: float
     strength_factor: float
     buckling_factor: float
+    sides_form: bool = False
 
     def __post_init__(self):
         within("permitted deflection", self.deflection, 0.0, unit="m", above=True)
@@ -68,7 +70,9 @@ def use(wall: Wall, pressure, warm: Warm, limits: Limits) -> dict[str, np.ndarra
         If a value is not finite or out of range.
     """
     by_edge = brackets(wall, pressure, warm)
-    deflection = np.maximum(worse(by_edge, "deflection"), worse(by_edge, "side_deflection"))
+    deflection = worse(by_edge, "deflection")
+    if limits.sides_form:
+        deflection = np.maximum(deflection, worse(by_edge, "side_deflection"))
     stress = np.maximum(worse(by_edge, "stress"), worse(by_edge, "side_stress"))
     return {"deflection": deflection / limits.deflection,
             "stress": stress * limits.strength_factor / warm.strength,

@@ -81,7 +81,7 @@ def other_materials(here: Situation) -> tuple[dict[str, Any], ...]:
     stacked = Warm(*(np.array([getattr(w, name) for w in warm])[:, None] for name in (
         "modulus", "poisson", "strength", "density")))
     now = worse(brackets(here.wall, here.load.pressure, stacked), "deflection")
-    tried = replace(here.wall, skin=SKINS[None, :])
+    tried = replace(here.wall, skin=SKINS[None, :], side=SKINS[None, :])
     used = search.use(tried, here.load.pressure, stacked, here.limits)
     holds = np.maximum.reduce([used[name] for name in search.GOVERNS]) <= 1.0
     solid = np.broadcast_to(volume(tried), holds.shape)

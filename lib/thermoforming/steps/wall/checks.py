@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from thermoforming.reference import rule
 from thermoforming.steps.base import CAUTION, PASS, STOP, Check, graded
 from thermoforming.steps.wall.findings import Found
@@ -14,8 +16,9 @@ THIN = 10.0  # short side over thickness from which thin-plate theory is good to
 
 def checks_of(found: Found) -> tuple[Check, ...]:
     """All checks, the load first, in the order in which an engineer would ask."""
-    return (*_stiff(found), *_strong(found), *_theory(found), *_warm(found), *_bent(found),
-            *_made(found), *_cooled(found), *_pressed(found))
+    checks = (*_stiff(found), *_strong(found), *_theory(found), *_warm(found), *_bent(found),
+              *_made(found), *_cooled(found), *_pressed(found))
+    return tuple(replace(c, advice="") if c.verdict == PASS else c for c in checks)
 
 
 def _ruled(topic: str, case: str) -> str:

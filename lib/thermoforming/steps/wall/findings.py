@@ -29,15 +29,21 @@ class Found:
 
     @cached_property
     def use(self) -> dict[str, float]:
-        """Share of each limit used, on the less favourable edges."""
+        """Share of each limit used: on the less favourable edges, but the deflection as the
+        solid model has it where it was run."""
         here = self.here
-        return {name: float(share) for name, share in search.use(
+        shares = {name: float(share) for name, share in search.use(
             here.wall, here.load.pressure, here.warm, here.limits).items()}
+        if self.solid is not None:
+            shares["deflection"] = self.solid / here.limits.deflection
+        return shares
 
     @property
     def edges(self) -> tuple[float, float]:
-        """Deflection with clamped and with supported edges. [m]"""
-        return tuple(float(max(self.by_edge[edge].deflection, self.by_edge[edge].side_deflection))
+        """Deflection of what forms the part, with clamped and with supported edges. [m]"""
+        sides = 1.0 if self.here.limits.sides_form else 0.0
+        return tuple(float(max(self.by_edge[edge].deflection,
+                               sides * self.by_edge[edge].side_deflection))
                      for edge in ("clamped", "supported"))
 
     @property

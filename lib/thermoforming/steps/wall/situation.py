@@ -158,7 +158,8 @@ class Situation:
     @cached_property
     def limits(self) -> Limits:
         v = self.inputs
-        return Limits(v["tolerance"] * v["share"], v["factor"], v["buckling_factor"])
+        return Limits(v["tolerance"] * v["share"], v["factor"], v["buckling_factor"],
+                      v["sides_form"])
 
     @property
     def temperature_limit(self) -> float:
