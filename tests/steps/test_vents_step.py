@@ -9,7 +9,8 @@ from thermoforming.guard import Refused
 from thermoforming.steps.base import CAUTION, PASS, STOP
 from thermoforming.steps.brief import STEP as BRIEF
 from thermoforming.steps.material import STEP as MATERIAL
-from thermoforming.steps.upstream import Decision, Upstream
+from thermoforming.steps.brief.part import part_surface
+from thermoforming.steps.upstream import Decision, Upstream, packed
 from thermoforming.steps.vents import STEP
 
 
@@ -124,6 +125,37 @@ def test_a_small_tank_is_not_back_for_the_next_shot(upstream):
     assert _check(found, "second").verdict in (CAUTION, STOP)
     assert found["tank_second"] > found["tank_after"] - 20e3
     assert found["second_time"] is None or found["second_time"] > found["time"].typical
+
+
+def _formed(surface):
+    """Arrays as a forming run keeps them: a sheet that lies on the tool, its corners still open."""
+    points = surface.vertices
+    depth = points[:, 2].max() - points[:, 2]
+    gone = depth / depth.max()
+    near_corner = ((np.abs(points[:, 0]) > 0.085) & (np.abs(points[:, 1]) > 0.045)
+                   & (gone > 0.9))
+    volume, gap = 8e-4, np.where(near_corner, 2e-3, 0.0)
+    lifted = points + np.where(near_corner, 1e-3, 0.0)[:, None] * [0.0, 0.0, 1.0]
+    return dict(points=lifted, triangles=surface.faces, gap=gap,
+                landed=np.where(near_corner, np.nan, volume * gone),
+                node_gauge=2e-3 - 1.2e-3 * gone,
+                curve=np.array([[0.0, 0.0], [0.5 * volume, 4e3], [volume, 2e4]]))
+
+
+def test_a_formed_sheet_gives_order_gauge_and_places_on_the_tool(upstream):
+    surface = part_surface(upstream)
+    content = packed(_formed(surface))
+    later = Upstream(dict(upstream.decisions) | {"thinning": Decision(
+        {"gauge": 2e-3}, {"least_gauge": 0.8e-3}, files={"simulation": "a"}, hash="t")},
+        {"a": content}.__getitem__)
+    found = STEP.run({}, later)
+    assert found["basis"] == "the formed sheet"
+    assert _check(found, "basis").verdict == PASS
+    rows = found.table("vent_list").rows
+    assert all(r["z"] < -0.035 for r in rows)  # on the tool's floor, 40 mm down, not on the sheet
+    assert found["gauge"] == pytest.approx(0.8e-3, rel=0.1)
+    first = rows[:4]
+    assert all(abs(r["x"]) > 0.08 and abs(r["y"]) > 0.04 for r in first)
 
 
 def test_slots_are_computed_and_negative_bores_refused(upstream):

@@ -9,8 +9,8 @@ from thermoforming.steps.material import chosen_sheet, chosen_tool
 from thermoforming.steps.upstream import Upstream
 from thermoforming.units import to_shown
 
-SHEET, HEATER, ZONES, AFTER, TOOL, CYCLE = ("Sheet", "Heater", "Heater zones", "After the heater",
-                                            "On the tool", "Cycle")
+FIRST, SHEET, HEATER, ZONES = "Gauge and power", "Sheet", "Heater", "Heater zones"
+AFTER, TOOL, CYCLE = "After the heater", "On the tool", "Cycle"
 ASSUMED = "an assumption; put in what applies"
 TABLE = "table of the chosen sheet"
 COOLING = (("still", "still air"), ("fan", "fan"), ("mist", "water mist"))
@@ -48,8 +48,19 @@ _SETTING = dict(shown="%", low=0, high=150, default=100, step=5)
 
 FIELDS = (
     Number(key="gauge", label="Starting gauge", symbol="t_0", shown="mm", low=0.15, high=15,
-           step=0.1, group=SHEET, default=earlier("thinning", "gauge", otherwise=earlier(
+           step=0.1, group=FIRST, default=earlier("thinning", "gauge", otherwise=earlier(
                "material", "gauge", otherwise=2e-3)), origin="thinning, else material"),
+    Choice(key="sides", label="Heater on", default=earlier("brief", "heater_sides",
+                                                           otherwise="two"), group=FIRST,
+           options=(("two", "both sides"), ("one", "one side, above")), origin="the brief"),
+    Number(key="power", label="Heater power", symbol="P", shown="kW/m²", low=1, high=80, step=0.5,
+           group=FIRST, default=earlier("brief", "heater_power", otherwise=25e3),
+           origin="the brief", help="Electric, by area of heater, each side."),
+    Number(key="running", label="Runs at", shown="%", low=5, high=100, step=1, default=60,
+           group=FIRST, origin=ASSUMED, help="Share of that power, mean over the shot."),
+    Number(key="typed_time", label="Heating time by hand", shown="s", low=1, high=1800, step=1,
+           optional=True, default=None, group=FIRST,
+           origin="blank: until the core is there"),
     Number(key="core", label="Core must reach", symbol="T_c", shown="°C", low=50, high=300,
            step=1, group=SHEET, default=earlier("material", "sheet_temperature",
                                                 otherwise=_of_sheet("forming_normal")),
@@ -61,14 +72,6 @@ FIELDS = (
     Number(key="start", label="Sheet at first", shown="°C", low=-10, high=120, step=1,
            group=SHEET, default=earlier("material", "ambient", otherwise=296.15),
            origin="shop temperature, or that of the drying oven"),
-    Choice(key="sides", label="Heater on", default=earlier("brief", "heater_sides",
-                                                           otherwise="two"), group=HEATER,
-           options=(("two", "both sides"), ("one", "one side, above")), origin="the brief"),
-    Number(key="power", label="Heater power", symbol="P", shown="kW/m²", low=1, high=80, step=0.5,
-           group=HEATER, default=earlier("brief", "heater_power", otherwise=25e3),
-           origin="the brief", help="Electric, by area of heater, each side."),
-    Number(key="running", label="Runs at", shown="%", low=5, high=100, step=1, default=60,
-           group=HEATER, origin=ASSUMED, help="Share of that power, mean over the shot."),
     Number(key="below", label="Lower against upper", shown="%", low=0, high=200, step=5,
            default=100, group=HEATER, only_if=_two, origin="even heating"),
     Number(key="distance", label="Heater to sheet", shown="mm", low=20, high=800, step=5,
@@ -91,9 +94,6 @@ FIELDS = (
            default=80, group=HEATER, origin=ASSUMED, advanced=True),
     _ruled("oven_film", "Film coefficient there", "heating", "film coefficient, oven air",
            "W/(m²·K)", 0, 100, HEATER, advanced=True),
-    Number(key="typed_time", label="Heating time by hand", shown="s", low=1, high=1800, step=1,
-           optional=True, default=None, group=HEATER,
-           origin="blank: until the core is there"),
     Number(key="sheet_x", label="Sheet in the frame, x", shown="mm", low=20, high=4000, step=5,
            group=ZONES, default=earlier("brief", "blank_x", otherwise=0.3),
            origin="blank of the brief"),

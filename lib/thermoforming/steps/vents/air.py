@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -63,21 +64,31 @@ def _counts(least: int, whole: int) -> list[int]:
 
 
 def _sites(inputs, landing: Landing) -> list[Site]:
-    pocket = np.zeros(len(landing.points), int)
-    for i, each in enumerate(landing.pockets):
-        pocket[each.points] = i
-    allowed = landing.normals[:, 2] > STEEPEST
     if inputs["placing"] == PROPOSED:
-        return place_vents(landing.points, landing.normals, landing.order, inputs["spacing"],
-                           last=inputs["last"], pocket=pocket, allowed=allowed,
-                           most=int(inputs["most"]))
+        return _proposed(landing, inputs["spacing"], inputs["last"], int(inputs["most"]))
     if not inputs["listed"]:
         return []
+    pocket, allowed = _where(landing)
     open_to = np.flatnonzero(allowed)
     wanted = np.array([[row["x"], row["y"]] for row in inputs["listed"]])
     _, nearest = cKDTree(landing.points[open_to, :2]).query(wanted)
     return [Site(int(i), row["why"] or "placed by hand", int(pocket[i]), float(landing.order[i]))
             for i, row in zip(open_to[nearest], inputs["listed"], strict=True)]
+
+
+@lru_cache(maxsize=16)
+def _proposed(landing: Landing, spacing: float, last: float, most: int) -> list[Site]:
+    pocket, allowed = _where(landing)
+    return place_vents(landing.points, landing.normals, landing.order, spacing, last=last,
+                       pocket=pocket, allowed=allowed, most=most)
+
+
+def _where(landing: Landing):
+    """Pocket of each point, and whether a hole can be made there along the pull."""
+    pocket = np.zeros(len(landing.points), int)
+    for i, each in enumerate(landing.pockets):
+        pocket[each.points] = i
+    return pocket, landing.normals[:, 2] > STEEPEST
 
 
 def _passage(inputs, roughness: float) -> np.ndarray:

@@ -49,6 +49,7 @@ class Found:
     needed: float
     time: Band
     tank_before_second: float
+    gauge: float
     bulge: Band
     bulge_bore: float
     cooling: tuple[np.ndarray, np.ndarray]
@@ -89,16 +90,24 @@ def _find(inputs, upstream: Upstream) -> Found:
                       COARSE)
     opening = inputs["bore"] if inputs["kind"] == ROUND else inputs["gap"]
     span = opening if inputs["kind"] == ROUND else 1.5 * opening
+    gauge = _thinnest(inputs, landing, made)
     return Found(inputs, sheet, tool, hot, modulus, landing, made, first, second, needed,
                  _time_band(made, first, needed, until), tank,
-                 _bulge(span, inputs, modulus, needed),
-                 largest_bore(inputs["mark"], inputs["gauge"], modulus.typical, max(needed, 1e3)),
+                 gauge, _bulge(span, gauge, modulus, needed),
+                 largest_bore(inputs["mark"], gauge, modulus.typical, max(needed, 1e3)),
                  _cooling(sheet, inputs, upstream, hot, until + inputs["transfer"]),
                  _by_count(made, first.time_to_pull(needed), needed, until))
 
 
-def _bulge(span, inputs, modulus: Band, pull: float) -> Band:
-    soft, usual, stiff = (min(bulge_height(span, inputs["gauge"], e, pull), span)
+def _thinnest(inputs, landing: Landing, made: Plan) -> float:
+    """Least gauge over a vent: of the formed sheet where there is one, else as typed. [m]"""
+    if landing.gauge is None or not made.sites:
+        return inputs["gauge"]
+    return float(landing.gauge[[s.point for s in made.sites]].min())
+
+
+def _bulge(span, gauge: float, modulus: Band, pull: float) -> Band:
+    soft, usual, stiff = (min(bulge_height(span, gauge, e, pull), span)
                           for e in (modulus.low, modulus.typical, modulus.high))
     return Band(stiff, usual, soft)
 
@@ -153,6 +162,7 @@ def _results(it: Found) -> tuple[Result, ...]:
                help="Formable time less the transfer"),
         Result("final_pull", "Vacuum reached", end.final_pull, "kPa", "Δp"),
         Result("bulge", "Bulge into a vent", it.bulge, "mm", "w"),
+        Result("gauge", "Thinnest sheet over a vent", it.gauge, "mm", "t"),
         Result("largest_bore", "Largest bore without a mark", it.bulge_bore, "mm", "d_max"),
         Result("open_area", "Open area", area, "mm²"),
         Result("bore", "Bore or gap", it.opening, "mm", "d"),
@@ -316,24 +326,26 @@ def _drain_check(it: Found) -> Check:
 
 def _vent_list(it: Found) -> Grid:
     depth = it.inputs["bore_length"]
+    seats = it.landing.seats([s.point for s in it.plan.sites])
     rows = tuple({"number": k, "x": float(p[0]), "y": float(p[1]), "z": float(p[2]),
                   "bore": it.opening, "depth": depth, "relief": it.inputs["relief"],
-                  "reason": s.reason, "pocket": s.pocket, "order": s.order}
-                 for k, s in enumerate(it.plan.sites, start=1)
-                 for p in [it.landing.points[s.point]])
+                  "reason": s.reason, "pocket": s.pocket, "order": s.order,
+                  "gauge": float(it.inputs["gauge"] if it.landing.gauge is None
+                                 else it.landing.gauge[s.point])}
+                 for k, (s, p) in enumerate(zip(it.plan.sites, seats, strict=True), start=1))
     return Grid("vent_list", "Vent list, tool coordinates", (
         Column("number", "No."), Column("x", "x", "mm"), Column("y", "y", "mm"),
         Column("z", "z", "mm"), Column("bore", "Bore or gap", "mm"),
         Column("depth", "Narrow for", "mm"), Column("relief", "Relief", "mm"),
         Column("reason", "Why there"), Column("pocket", "Space"),
-        Column("order", "Sheet lands at", "%")), rows)
+        Column("order", "Sheet lands at", "%"), Column("gauge", "Sheet there", "mm")), rows)
 
 
 def _pocket_list(it: Found) -> Grid:
     rows = []
     for k, each in enumerate(it.landing.pockets):
         last = each.points[np.argmax(it.landing.order[each.points])]
-        x, y, z = it.landing.points[last]
+        x, y, z = it.landing.seats([last])[0]
         time = it.first.time_to_pull(it.needed, k)
         rows.append({"number": k, "volume": float(it.plan.pockets[k].volume[0]),
                      "closes": each.closes, "vents": sum(s.pocket == k for s in it.plan.sites),
@@ -381,7 +393,7 @@ def _worked(it: Found) -> tuple[Worked, ...]:
                r"\frac{pa}{Et} = \frac{h}{\frac{9}{64}\frac{a^2}{t^2}+0.45\frac at}+m(h),\quad "
                r"w = ah+0.955\frac{pa}{E}",
                rf"p={it.needed / 1e3:.0f}\,\mathrm{{kPa}},\ a={it.opening * 500:.2f}\,"
-               rf"\mathrm{{mm}},\ t={i['gauge'] * 1e3:.2f}\,\mathrm{{mm}},\ "
+               rf"\mathrm{{mm}},\ t={it.gauge * 1e3:.2f}\,\mathrm{{mm}},\ "
                rf"E={it.modulus.typical / 1e6:.2f}\,\mathrm{{MPa}}",
                with_unit(it.bulge.typical, "mm"),
                "plate, Hencky membrane and penny crack (from memory), checked by finite elements"),
@@ -404,7 +416,7 @@ def _arrays(it: Found) -> dict[str, Any]:
 def _bulge_curve(it: Found):
     """Bulge over bore at the local gauge, for the three moduli."""
     bores = np.linspace(0.1e-3, max(3e-3, 1.5 * it.opening), 25)
-    rows = [[min(bulge_height(b, it.inputs["gauge"], e, it.needed), b) for b in bores]
+    rows = [[min(bulge_height(b, it.gauge, e, it.needed), b) for b in bores]
             for e in (it.modulus.low, it.modulus.typical, it.modulus.high)]
     return bores, np.array(rows)
 

@@ -7,11 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from thermoforming.geometry.surface import Surface
+from thermoforming.physics.thinning import contact
 from thermoforming.physics.venting import (Enclosed, enclosed_pockets, landed_share,
                                            order_from_shape)
 from thermoforming.steps.brief.part import kept, part_surface
 from thermoforming.steps.upstream import Upstream
 
+NEEDED = {"points", "triangles", "landed", "curve", "node_gauge", "gap"}
+SETTLED = 0.97  # order of the last contact; places that stay off the tool follow, widest gap last
 ON_THE_RIM = 3e-4  # m; the sheet lies there from the start
 LEAST_POCKET = 0.01  # of the area; smaller ones belong to the space they are in
 
@@ -20,8 +23,8 @@ LEAST_POCKET = 0.01  # of the area; smaller ones belong to the space they are in
 class Landing:
     """Points of the tool face, when the sheet lands there, and the pockets it cuts off.
 
-    `order` is the share of the air gone by then; `curve` (share gone, pull) is None where no
-    sheet has been formed.
+    `order` is the share of the air gone by then; `curve` (share gone, pull) and `gauge` are None
+    where no sheet has been formed.
     """
 
     points: np.ndarray
@@ -31,28 +34,54 @@ class Landing:
     order: np.ndarray
     pockets: tuple[Enclosed, ...]
     curve: tuple[np.ndarray, np.ndarray] | None
-    from_sheet: bool
+    gauge: np.ndarray | None
+    tool: contact.Surface | None
+
+    def seats(self, numbers) -> np.ndarray:
+        """Places on the tool below points, shape (n, 3): the sheet may not reach its corners. [m]
+        """
+        points = self.points[np.asarray(numbers, int)]
+        if self.tool is None:
+            return points
+        return np.array([self._seat(p, n) for p, n in zip(
+            points, self.normals[np.asarray(numbers, int)], strict=True)])
+
+    def _seat(self, point, normal):
+        gap, *_ = contact.closest(self.tool, *point, 0)
+        return contact.closest(self.tool, *(point - 2.0 * abs(gap) * normal), 0)[1:4]
+
+    @property
+    def from_sheet(self) -> bool:
+        """Whether a sheet has been formed on the thinning page."""
+        return self.curve is not None
 
 
 def landing_of(upstream: Upstream) -> Landing:
     """The landing on the project's part, kept once it is worked out."""
     surface = part_surface(upstream)
-    arrays = upstream.arrays("thinning") if upstream.has("thinning") else {}
-    if {"points", "triangles", "landed", "curve"} <= set(arrays):
-        return kept("landing", surface, lambda: _from_sheet(arrays),
-                    upstream.decision("thinning").hash)
-    return kept("landing", surface, lambda: _from_shape(surface))
+    formed = upstream.decision("thinning").hash if upstream.has("thinning") else ""
+    return kept("landing", surface, lambda: _made(surface, upstream, formed), formed)
 
 
-def _from_sheet(arrays) -> Landing:
+def _made(surface: Surface, upstream: Upstream, formed: str) -> Landing:
+    arrays = upstream.arrays("thinning") if formed else {}
+    return _from_sheet(arrays, surface) if NEEDED <= set(arrays) else _from_shape(surface)
+
+
+def _from_sheet(arrays, surface: Surface) -> Landing:
     points = np.asarray(arrays["points"], float)
     triangles = np.asarray(arrays["triangles"], int)
     curve, landed = np.asarray(arrays["curve"], float), np.asarray(arrays["landed"], float)
     whole = float(curve[-1, 0])
-    order = np.clip(np.where(np.isfinite(landed), landed / whole, 1.0), 0.0, 1.0)
+    gap = np.asarray(arrays["gap"], float)
+    open_still = SETTLED + (1.0 - SETTLED) * gap / max(float(gap.max()), 1e-9)
+    order = np.clip(np.where(np.isfinite(landed), SETTLED * landed / whole, open_still), 0.0, 1.0)
     share = np.maximum.accumulate(np.clip(curve[:, 0] / whole, 0.0, 1.0))
     pull = np.maximum.accumulate(curve[:, 1])
-    return _landing(points, triangles, order, (share, pull), True)
+    share, pull = np.append(SETTLED * share, 1.0), np.append(pull, pull[-1] + 2.0)
+    tool = contact.surface(surface.vertices, surface.faces)
+    return _landing(points, triangles, order, (share, pull),
+                    np.asarray(arrays["node_gauge"], float), tool)
 
 
 def _from_shape(surface: Surface) -> Landing:
@@ -63,13 +92,16 @@ def _from_shape(surface: Surface) -> Landing:
     top = points[:, 2] > points[:, 2].max() - ON_THE_RIM
     if surface.bounds[1, 2] - surface.bounds[0, 2] > 10 * ON_THE_RIM:
         order = np.where(top, 0.0, order)
-    return _landing(points, triangles, landed_share(order, areas), None, False)
+    return _landing(points, triangles, landed_share(order, areas))
 
 
-def _landing(points, triangles, order, curve, from_sheet) -> Landing:
+def _landing(points, triangles, order, curve=None, gauge=None, tool=None) -> Landing:
     normals, areas = _at_points(points, triangles)
+    if np.sum(normals[:, 2] * areas) < 0.0:  # the sheet is above the tool
+        normals = -normals
     pockets = enclosed_pockets(order, triangles, areas, LEAST_POCKET, most=8)
-    return Landing(points, normals, triangles, areas, order, tuple(pockets), curve, from_sheet)
+    return Landing(points, normals, triangles, areas, order, tuple(pockets), curve, gauge,
+                   tool)
 
 
 def _at_points(points, triangles):
