@@ -18,6 +18,8 @@ from thermoforming.steps.upstream import Upstream
 
 NEAR = 0.015  # a point farther than this from the predicted part lies somewhere else [m]
 
+ALLOWED = 0.1  # share of a time that a stopwatch and a prediction without a band may miss
+
 # What is timed at the machine, and where its prediction is saved.
 TIMES = (("heating_time", "Heating", "heating", ("heating_time",)),
          ("vacuum_time", "Vacuum below the sheet", "vents", ("time",)),
@@ -163,7 +165,7 @@ class Timed:
         """Whether the mean lies in the predicted band; None without a prediction."""
         if self.predicted is None:
             return None
-        slack = 0.02 * self.predicted.typical  # a stopwatch and a prediction without a band
+        slack = ALLOWED * self.predicted.typical
         return (self.predicted.low - slack <= self.values.mean()
                 <= self.predicted.high + slack)
 
