@@ -76,6 +76,7 @@ def test_formable_time_is_an_assumption_until_heating_is_saved(upstream, usual):
     known = STEP.run({}, later)
     assert "heating page" in _check(known, "time").source
     assert known["available"] == pytest.approx(35.0)
+    assert "found 40" in _check(STEP.run({"formable": 20.0}, later), "time").source
 
 
 def test_too_short_a_time_is_a_stop(upstream):

@@ -78,6 +78,7 @@ def _results(it: Found) -> tuple[Result, ...]:
         Result("heater_temperature", "Heater at", s.heating.heater, "°C", "T_h"),
         Result("transfer", "Heater off to vacuum", it.inputs["transfer"], "s"),
         Result("cooling_ideal", "On a tool that does not warm", _finite(s.ideal), "s"),
+        Result("cooling_warm", "Cooling once the tool is warm", _finite(s.warm), "s"),
         Result("startup_shots", "Start-up shots", start_up_shots(s.runs) if s.runs else None,
                "shots", help="Until the tool's face is within 1 K of its steady cycle"),
         Result("tool_steady", "Tool before a shot, steady", s.runs[2] if s.runs else None, "°C"),
@@ -130,6 +131,10 @@ def _surface_check(it: Found) -> Check:
                  if "surface_limit" in it.sheet else "forming window",
                  advice="" if verdict == PASS else
                  "Less power for longer, both sides, or an equalising pause before the end.")
+
+
+def _seconds(value: float) -> str:
+    return "too long" if math.isinf(value) else with_unit(value, "s")
 
 
 def _even_check(it: Found) -> Check:
@@ -241,8 +246,8 @@ def _run_check(it: Found) -> Check:
                     f"temperature." if warm else "."), value=steady, limit=limit, shown="°C",
                  source="tool shot by shot; usable limit from the table",
                  advice="" if verdict == PASS else
-                 f"Preheat to {with_unit(steady, '°C')} and lengthen the cooling for a warm tool, "
-                 f"pause between shots, or cool the wall.")
+                 f"Preheat to {with_unit(steady, '°C')} and type that as the tool before the shot: "
+                 f"cooling then takes {_seconds(it.shot.warm)}; or pause, or cool the wall.")
 
 
 def _cycle_table(it: Found) -> Grid:

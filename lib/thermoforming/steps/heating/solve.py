@@ -60,6 +60,7 @@ class Shot:
     sag_curve: tuple[np.ndarray, np.ndarray]
     map: tuple[np.ndarray, np.ndarray, np.ndarray]
     runs: tuple[np.ndarray, np.ndarray, float] | None
+    warm: float
     times: Timeline | None
 
 
@@ -77,6 +78,7 @@ def solve(inputs: Mapping[str, Any], sheet: Material, tool: Material,
     metal = _on_tool(inputs, solid, solid_of(conductor), formed, inputs["thickest"])
     warps = released(on_tool, inputs["set"])
     times = None if math.inf in (warps, heated.seconds) else timeline(inputs, heated.seconds, warps)
+    runs = _runs(inputs, sheet, tool, formed, times)
     return Shot(
         heated, heat(inputs, solid, view, one=inputs["sides"] == "two"),
         _time_band(inputs, sheet, heated), air,
@@ -85,7 +87,17 @@ def solve(inputs: Mapping[str, Any], sheet: Material, tool: Material,
         on_tool.when(on_tool.mean(0), inputs["grip"], False), _ideal(inputs, solid, formed),
         (conductor.text("short"), released(metal, inputs["set"])),
         _sag_band(inputs, sheet, heated), _sag_curve(inputs, sheet),
-        _map(inputs, solid, heated, places), _runs(inputs, sheet, tool, formed, times), times)
+        _map(inputs, solid, heated, places), runs,
+        _warm(inputs, solid, solid_of(tool), formed, runs), times)
+
+
+def _warm(inputs, solid: Solid, wall: Solid, profile, runs) -> float:
+    """Release time on the tool as it stands once many shots have warmed it. [s]"""
+    if runs is None:
+        return math.inf
+    on_tool = _on_tool(dict(inputs) | {"tool_start": runs[2]}, solid, wall, profile,
+                       inputs["thickest"])
+    return released(on_tool, inputs["set"])
 
 
 def released(history: History, limit: float) -> float:

@@ -193,9 +193,7 @@ def _checks(it: Found, upstream: Upstream):
 
 
 def _time_check(it: Found, upstream: Upstream) -> Check:
-    known = upstream.has("heating")
-    source = ("formable time from the heating page" if known
-              else "formable time as typed: an assumption until heating is saved")
+    source = _formable_source(it, upstream)
     if it.time is None:
         return Check("time", "Air out before the sheet stiffens", STOP,
                      f"{it.inputs['share']:.0%} of the vacuum is not reached below the whole "
@@ -212,6 +210,15 @@ def _time_check(it: Found, upstream: Upstream) -> Check:
                  value=it.time, limit=it.available, shown="s", source=source,
                  advice="" if verdict == PASS else
                  "More or larger vents, relief from behind, a wider line, a shorter transfer.")
+
+
+def _formable_source(it: Found, upstream: Upstream) -> str:
+    known = found(upstream, "heating", "formable_air")
+    if known is None:
+        return "formable time as typed: an assumption until heating is saved"
+    if abs(float(known) - it.inputs["formable"]) <= 0.02 * float(known):
+        return "formable time from the heating page"
+    return f"formable time as typed; the heating page found {with_unit(float(known), 's')}"
 
 
 def _pocket_check(it: Found) -> Check:
