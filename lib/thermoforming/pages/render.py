@@ -137,7 +137,7 @@ def checks(found: Iterable[Check], inches: bool) -> str:
             f"</td><td class='tf-number'>{escape(words(check.limit, check.shown, inches))}</td>"
             f'<td class="tf-note">{escape(check.source)}</td></tr>')
     head = "<tr><th>Verdict</th><th>Check</th><th>Value</th><th>Limit</th><th>Source</th></tr>"
-    return f'<div class="tf-page tf-scroll"><table class="tf-table">{head}{"".join(rows)}</table></div>'
+    return f'<div class="tf-page tf-wide"><table class="tf-table">{head}{"".join(rows)}</table></div>'
 
 
 def worked(lines: Iterable[Worked]) -> str:

@@ -32,6 +32,7 @@ SHEET = """
 .tf-table td { padding: 2px 12px 2px 0; border-bottom: 1px solid var(--jp-border-color2, #ddd);
   vertical-align: top; }
 .tf-table td.tf-number { text-align: right; white-space: nowrap; }
+.tf-wide { overflow-x: auto; }
 .tf-scroll { overflow-x: auto; max-height: 420px; overflow-y: auto; }
 .tf-verdict { white-space: nowrap; font-weight: 600; padding-left: 8px; }
 .tf-pass { border-left: 5px solid #009E73; }
