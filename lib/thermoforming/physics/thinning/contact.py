@@ -116,11 +116,14 @@ def _unit(vectors):
 
 
 def _edge_pairs(triangles):
-    """Half-edges 3 * face + k sorted so that the two sides of an edge stand together."""
+    """Half-edges 3 * face + k of the two sides of each edge that has two sides, and their ends."""
     ends = np.stack([triangles, np.roll(triangles, -1, axis=1)], -1).reshape(-1, 2)
     key = np.sort(ends, axis=1)
     order = np.lexsort((key[:, 1], key[:, 0]))
     same = np.all(key[order[1:]] == key[order[:-1]], axis=1)
+    # an edge of three or more faces joins none of them
+    crowd = np.concatenate([[False], same[1:] & same[:-1], [False]])
+    same &= ~(crowd[1:] | crowd[:-1])
     return ends, order[:-1][same], order[1:][same]
 
 
@@ -195,6 +198,18 @@ def _sharp_edges(points, triangles, normals):
     tip = points[triangles[two // 3, (two % 3 + 2) % 3]] - points[triangles[one // 3, one % 3]]
     sharp[one] = sharp[two] = turns & (np.sum(tip * normals[one // 3], axis=1) < 0.0)
     return sharp.reshape(-1, 3)
+
+
+def ridges(tool: Surface) -> Surface:
+    """Sharp edges of a surface as triangles without width, for `closest`; its corner if it has none.
+    """
+    ends = np.stack([tool.faces, np.roll(tool.faces, -1, axis=1)], -1)[tool.sharp]
+    ends = np.unique(np.sort(ends, axis=1), axis=0) if len(ends) else np.zeros((1, 2), np.int64)
+    faces = np.concatenate([ends, ends[:, 1:]], axis=1)
+    low, high, first, count, skip, order = _hierarchy(tool.vertices, faces)
+    none = np.zeros((len(faces), 3))
+    return Surface(tool.vertices, faces, none, np.zeros((len(faces), 3, 3)), tool.vertex_normals,
+                   low, high, first, count, skip, order, np.zeros((len(faces), 3), bool))
 
 
 def _hierarchy(points, triangles):
@@ -431,11 +446,13 @@ def deepest(tool, ax, ay, az, bx, by, bz, guess, tolerance, pierced):
     -------
     tuple
         Depth (0 if none above `tolerance`), share of the way from a, the point of the surface
-        there and its triangle. A sharp edge that the line passes under is taken exactly.
+        there and its triangle.
     """
     depth, share, clear = 0.0, 0.5, 1e300
     face = guess
     length = np.sqrt((bx - ax) ** 2 + (by - ay) ** 2 + (bz - az) ** 2)
+    if length == 0.0:
+        return 0.0, 0.5, ax, ay, az, face
     low = high = 0.5  # the part of the line that the distance at its middle keeps clear
     for k in range(7):
         s = _TRIED[k]
@@ -469,32 +486,9 @@ def deepest(tool, ax, ay, az, bx, by, bz, guess, tolerance, pierced):
                 depth, share = -away, s
     if depth <= tolerance:
         return 0.0, 0.5, ax, ay, az, face
-    away, cx, cy, cz, face = closest(tool, ax + share * (bx - ax), ay + share * (by - ay),
-                                     az + share * (bz - az), face)
-    for k in range(3):
-        if tool.sharp[face, k]:
-            p, q = tool.vertices[tool.faces[face, k]], tool.vertices[tool.faces[face, (k + 1) % 3]]
-            s, r, gap = _between(ax, ay, az, bx, by, bz, p, q)
-            if gap < 3.0 * depth and 0.02 < s < 0.98:
-                return (depth, s, p[0] + r * (q[0] - p[0]), p[1] + r * (q[1] - p[1]),
-                        p[2] + r * (q[2] - p[2]), face)
+    x, y, z = ax + share * (bx - ax), ay + share * (by - ay), az + share * (bz - az)
+    _, cx, cy, cz, face = closest(tool, x, y, z, face)
     return depth, share, cx, cy, cz, face
-
-
-@njit(cache=True)
-def _between(ax, ay, az, bx, by, bz, p, q):
-    """Shares along a-b and p-q where two segments are nearest, and how far they are apart."""
-    ux, uy, uz = bx - ax, by - ay, bz - az
-    vx, vy, vz = q[0] - p[0], q[1] - p[1], q[2] - p[2]
-    wx, wy, wz = ax - p[0], ay - p[1], az - p[2]
-    a, b, c = ux * ux + uy * uy + uz * uz, ux * vx + uy * vy + uz * vz, vx * vx + vy * vy + vz * vz
-    d, e = ux * wx + uy * wy + uz * wz, vx * wx + vy * wy + vz * wz
-    det = a * c - b * b
-    s = min(max((b * e - c * d) / det, 0.0), 1.0) if det > 1e-12 * a * c else 0.5
-    r = min(max((b * s + e) / c, 0.0), 1.0)
-    s = min(max((b * r - d) / a, 0.0), 1.0)
-    gx, gy, gz = wx + s * ux - r * vx, wy + s * uy - r * vy, wz + s * uz - r * vz
-    return s, r, np.sqrt(gx * gx + gy * gy + gz * gz)
 
 
 @njit(cache=True, nogil=True)

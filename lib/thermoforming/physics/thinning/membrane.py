@@ -15,7 +15,7 @@ import numpy as np
 
 from thermoforming.guard import Refused, finite, one_of, within
 from thermoforming.physics.thinning import relaxation as relax
-from thermoforming.physics.thinning.contact import Surface, surface
+from thermoforming.physics.thinning.contact import Surface, ridges, surface
 from thermoforming.physics.thinning.hyperelastic import shear_modulus
 from thermoforming.physics.thinning.relaxation import CLAMP, FREE, PLUG, STICKING, TOOL
 from thermoforming.physics.thinning.sheet import MOST_NODES, Clamp, Sheet, sharp_lines, sunk_faces
@@ -28,6 +28,10 @@ _SPLIT = 1.5
 _MOST_STEPS = 400_000
 
 Progress = Callable[[float, str], bool]
+
+
+class _Lost(Exception):
+    """The run cannot end well; the checks say why."""
 
 
 class Cancelled(Exception):
@@ -233,7 +237,10 @@ def form(tool_vertices, tool_faces, clamp: Clamp, gauge: float, law, pressure: f
                float(mesh_size), friction, method, rate, turn, sink, progress)
     if stiffness is not None:
         run.sheet.heat[:] = within("stiffness map", stiffness(run.sheet.flat), 0.0, above=True)
-    run.all_stages()
+    try:
+        run.all_stages()
+    except _Lost:
+        pass
     return run.result()
 
 
@@ -256,6 +263,7 @@ def _with_platen(vertices, faces, clamp, platen, kind):
     """Add the plate around the tool: a full one at its foot, else one with a window for it."""
     vertices, faces = np.asarray(finite("tool vertices", vertices), float), np.asarray(faces)
     low, high = vertices.min(axis=0), vertices.max(axis=0)
+    hair = 1e-5 * np.ptp(vertices[:, :2], axis=0).max()  # keeps the plate apart from the tool
     half = 0.5 * np.array([clamp.size[0], clamp.size[-1]])
     outer_low, outer_high = np.array(clamp.centre) - half, np.array(clamp.centre) + half
     slack = 1e-6 * half.max()
@@ -265,7 +273,8 @@ def _with_platen(vertices, faces, clamp, platen, kind):
             return vertices, faces
         platen = low[2] if kind == DRAPE else high[2]
     a, b = np.minimum(outer_low, low[:2]) - half, np.maximum(outer_high, high[:2]) + half
-    xs, ys = np.array([a[0], low[0], high[0], b[0]]), np.array([a[1], low[1], high[1], b[1]])
+    xs = np.array([a[0], low[0] - hair, high[0] + hair, b[0]])
+    ys = np.array([a[1], low[1] - hair, high[1] + hair, b[1]])
     grid = np.array([[x, y, platen] for y in ys for x in xs])
     window = platen > low[2] + slack
     cells = [(i, j) for j in range(3) for i in range(3) if not (window and i == 1 and j == 1)]
@@ -414,21 +423,23 @@ class _Run:
             resting = abs(self.control[relax.SPEED]) < 0.03 * speed
             full = self.control[relax.PRESSURE] > 0.99 * self.pressure
             quiet = quiet + 1 if resting and full else 0
-            if self._lost():
-                break
             share = 1.0 - np.exp(-1.5 * travelled / depth)
             self._tell(begin + (1.0 - begin) * share, "The vacuum draws")
 
-    def _lost(self) -> bool:
-        """Note why a run cannot end well: too long, too many triangles, past the tool."""
-        depth = self.floor - float(self.sheet.x[:, 2].min())
-        checks = [at_most("ended", self.steps, _MOST_STEPS, "Steps taken without coming to rest."),
-                  at_most("size", self.sheet.nodes, MOST_NODES, "Points of the sheet."),
-                  at_most("held", depth, 0.05 * min(self.clamp.size),
-                          "The sheet was drawn past the tool: close the gap between tool and "
-                          "frame, for example with a platen. [m]")]
+    def _watch(self):
+        """Stop a run that cannot end well: too long, too many triangles, past the tool, diverged."""
+        x, control = self.sheet.x, self.control
+        sound = np.isfinite(control[relax.PRESSURE] + control[relax.SPEED])
+        checks = [
+            at_most("stable", np.nan if not sound else 0.0, 0.0, "The calculation diverged."),
+            at_most("ended", self.steps, _MOST_STEPS, "Steps taken without coming to rest."),
+            at_most("size", self.sheet.nodes, MOST_NODES - 2, "Points of the sheet."),
+            at_most("held", self.floor - float(x[:, 2].min()), 0.05 * min(self.clamp.size),
+                    "The sheet was drawn past the tool: close the gap between tool and frame, for "
+                    "example with a platen. [m]")]
         self.checks = [check for check in checks if not check.passed]
-        return bool(self.checks)
+        if self.checks:
+            raise _Lost
 
     def _limits(self, least, most):
         self.control[relax.LEAST], self.control[relax.MOST] = least, most
@@ -442,8 +453,7 @@ class _Run:
                     self.nodes, self.tri, self.inverse, self.volume, self.skin, *self.constants,
                     self.law, s.f, s.a, self.tool, self.plug, control)
         self.steps += _CHUNK
-        if not np.isfinite(control[relax.PRESSURE] + control[relax.SPEED]):
-            raise FloatingPointError("The membrane run has diverged.")
+        self._watch()
         self._picture(stage)
 
     def _renew(self):
@@ -548,10 +558,10 @@ class _Run:
         """
         s = self.sheet
         source = np.arange(s.faces)
-        since = 0
-        for _ in range(10):
+        since, sharp = 0, ridges(self.tool)
+        for _ in range(14):
             known = s.nodes
-            added = s.conform(np.ones(known, bool), since, self.tool, self.sink, self.sink,
+            added = s.conform(np.ones(known, bool), since, self.tool, sharp, self.sink, self.sink,
                               self.control[relax.VOLUME])
             if not added:
                 break

@@ -109,6 +109,8 @@ def sharp_lines(tool, height: float, spacing: float, tolerance: float) -> np.nda
 
     The flat sheet that first meets the tool in this plane folds along these edges.
 
+    Tips that end in this plane (a cone's) are points of their own.
+
     Returns
     -------
     array, shape (k, 2)
@@ -119,6 +121,9 @@ def sharp_lines(tool, height: float, spacing: float, tolerance: float) -> np.nda
     a, b = tool.vertices[ends[:, 0]], tool.vertices[ends[:, 1]]
     flat = (np.abs(a[:, 2] - height) < tolerance) & (np.abs(b[:, 2] - height) < tolerance)
     points = [_along(p, q, 0.25 * spacing) for p, q in zip(a[flat, :2], b[flat, :2])]
+    level = np.abs(tool.vertices[:, 2] - height) < tolerance
+    level[tool.faces[level[tool.faces].sum(axis=1) > 1]] = False
+    points.extend(tool.vertices[level, None, :2])
     return _thin(np.vstack(points), spacing) if points else np.zeros((0, 2))
 
 
@@ -380,7 +385,7 @@ class Sheet:
             if self.nodes == start or self.nodes > MOST_NODES:
                 return self.nodes > before
 
-    def conform(self, fresh, since: int, tool, depth: float, shortest: float, volume: float) -> int:
+    def conform(self, fresh, since: int, tool, sharp, depth: float, shortest: float, volume: float) -> int:
         """Give the formed sheet a point wherever an edge is sunk in the tool, there exactly.
 
         For the finished picture: the new triangles are too thin to calculate with.
@@ -391,8 +396,8 @@ class Sheet:
             Points that have landed since the last call; edges between others at rest are skipped.
         since : int
             Edges between triangles last cut by a point before this number are skipped.
-        tool : Surface
-            The tool.
+        tool, sharp : Surface
+            The tool and its `contact.ridges`: a point near one is put on it.
         depth : float
             How far an edge may sink. [m]
         shortest : float
@@ -412,8 +417,8 @@ class Sheet:
             self.nodes, self.faces, full = _conform(
                 d["flat"], d["x"], d["v"], d["w"], d["normal"], d["gap"], d["gone"], d["landed"],
                 d["heat"], d["state"], d["near"], d["ends"], d["share"], d["tri"], d["beyond"],
-                d["parent"], d["cut"], d["chilled"], d["set"], fresh, since, tool, depth, shortest,
-                volume, self.nodes, self.faces)
+                d["parent"], d["cut"], d["chilled"], d["set"], fresh, since, tool, sharp, depth,
+                shortest, volume, self.nodes, self.faces)
             if not full or self.nodes > MOST_NODES:
                 return self.nodes - before
 
@@ -464,7 +469,7 @@ def _refine(flat, x, v, w, normal, gap, gone, landed, heat, state, near, ends, s
             if not once and (fixed or longest_edge(x, tri, t)[1] <= limit):
                 break
             n, m = bisect(x, tri, beyond, parent, cut, ends, t, nodes, faces)
-            if n == nodes:
+            if n == nodes or n > MOST_NODES:
                 return nodes, faces
             for i in range(nodes, n):
                 share[i] = 0.5
@@ -548,10 +553,24 @@ def _edge_depth(a, b, x, state, near, tool, depth):
                    state[a] == FREE and state[b] == FREE)
 
 
+@njit(cache=True)
+def _middle_depth(t, x, state, gap, gone, near, normal, tri, fresh, tool, shortest):
+    """Depth in the tool of the middle of a triangle that may have sunk since it was looked at."""
+    ask = False
+    for k in range(3):
+        a, b = tri[t, k], tri[t, (k + 1) % 3]
+        ask = ask or _worth_asking(a, b, x, state, gap, gone, normal, fresh, shortest)
+    if not ask:
+        return 0.0
+    i, j, k = tri[t, 0], tri[t, 1], tri[t, 2]
+    return -closest(tool, (x[i, 0] + x[j, 0] + x[k, 0]) / 3.0, (x[i, 1] + x[j, 1] + x[k, 1]) / 3.0,
+                    (x[i, 2] + x[j, 2] + x[k, 2]) / 3.0, near[i, 0])[0]
+
+
 @njit(cache=True, nogil=True)
 def sunk_faces(x, state, gap, gone, near, normal, tri, beyond, cut, fresh, since, tool, depth,
                shortest):
-    """Triangles with an edge that has sunk into the tool by more than `depth`.
+    """Triangles with an edge or a middle that has sunk into the tool by more than `depth`.
 
     `fresh` tells which nodes have landed since the last call; edges between others at rest, edges
     without a node from number `since` on, and those shorter than `shortest` are not looked at.
@@ -559,6 +578,11 @@ def sunk_faces(x, state, gap, gone, near, normal, tri, beyond, cut, fresh, since
     out = np.empty(tri.shape[0], np.int64)
     count = 0
     for t in range(tri.shape[0]):
+        if cut[t] >= since and _middle_depth(t, x, state, gap, gone, near, normal, tri, fresh, tool,
+                                             shortest) > depth:
+            out[count] = t
+            count += 1
+            continue
         for k in range(3):
             a, b = tri[t, k], tri[t, (k + 1) % 3]
             other = beyond[t, k]
@@ -573,31 +597,59 @@ def sunk_faces(x, state, gap, gone, near, normal, tri, beyond, cut, fresh, since
 
 @njit(cache=True)
 def _conform(flat, x, v, w, normal, gap, gone, landed, heat, state, near, ends, share, tri, beyond,
-             parent, cut, chilled, touched, fresh, since, tool, depth, shortest, volume, nodes,
-             faces):
+             parent, cut, chilled, touched, fresh, since, tool, sharp, depth, shortest, volume,
+             nodes, faces):
     """One pass of `Sheet.conform`; the last value returned is True if the arrays were full."""
     known = fresh.shape[0]
     for t in range(faces):
-        for k in range(3):
-            a, b = tri[t, k], tri[t, (k + 1) % 3]
-            other = beyond[t, k]
-            if not 0 <= other < t or max(cut[t], cut[other]) < since or \
-                    a >= known or b >= known or \
-                    not _worth_asking(a, b, x, state, gap, gone, normal, fresh, shortest):
-                continue
-            sunk, s, cx, cy, cz, face = _edge_depth(a, b, x, state, near, tool, depth)
-            if sunk <= depth or min(s, 1.0 - s) < 0.02:
-                continue
-            if nodes + 1 > x.shape[0] or faces + 2 > tri.shape[0]:
-                return nodes, faces, True
-            n, m = split_edge(tri, beyond, parent, cut, ends, t, k, nodes, faces)
-            share[nodes] = s
-            _inherit(nodes, flat, v, w, normal, gap, gone, landed, heat, state, near, ends, share)
-            when = volume
-            if state[a] == TOOL and state[b] == TOOL:
-                when = max(landed[a], landed[b])
+        k, s, cx, cy, cz, face = _where_sunk(t, x, state, gap, gone, near, normal, tri, beyond, cut,
+                                             fresh, since, tool, sharp, depth, shortest)
+        if k < 0 or max(tri[t, k], tri[t, (k + 1) % 3]) >= known:
+            continue
+        if nodes + 1 > x.shape[0] or faces + 2 > tri.shape[0]:
+            return nodes, faces, True
+        a, b = tri[t, k], tri[t, (k + 1) % 3]
+        n, m = split_edge(tri, beyond, parent, cut, ends, t, k, nodes, faces)
+        share[nodes] = s
+        _inherit(nodes, flat, v, w, normal, gap, gone, landed, heat, state, near, ends, share)
+        when = volume
+        if state[a] == TOOL and state[b] == TOOL:
+            when = max(landed[a], landed[b])
+        if face >= 0:
             _put(nodes, cx, cy, cz, face, when, x, v, w, normal, landed, state, near, tool)
-            _inherit_faces(faces, m, parent, chilled, touched)
-            nodes, faces = n, m
-            break
+        else:
+            x[nodes, 0], x[nodes, 1], x[nodes, 2] = cx, cy, cz
+            _settle(nodes, x, v, w, normal, landed, state, near, tool, depth, when)
+        _inherit_faces(faces, m, parent, chilled, touched)
+        nodes, faces = n, m
     return nodes, faces, False
+
+
+@njit(cache=True)
+def _where_sunk(t, x, state, gap, gone, near, normal, tri, beyond, cut, fresh, since, tool, sharp,
+                depth, shortest):
+    """Edge of a triangle to split, the share along it, the new point and its face of the tool.
+
+    The edge is -1 if nothing has sunk; the face -1 if only the middle has, and the longest edge is
+    to be halved.
+    """
+    for k in range(3):
+        a, b = tri[t, k], tri[t, (k + 1) % 3]
+        other = beyond[t, k]
+        if other >= 0 and max(cut[t], cut[other]) >= since and \
+                _worth_asking(a, b, x, state, gap, gone, normal, fresh, shortest):
+            sunk, s, cx, cy, cz, face = _edge_depth(a, b, x, state, near, tool, depth)
+            if sunk > depth and min(s, 1.0 - s) >= 0.02:
+                x0, y0 = x[a, 0] + s * (x[b, 0] - x[a, 0]), x[a, 1] + s * (x[b, 1] - x[a, 1])
+                z0 = x[a, 2] + s * (x[b, 2] - x[a, 2])
+                _, ex, ey, ez, _ = closest(sharp, x0, y0, z0, 0)
+                if (ex - x0) ** 2 + (ey - y0) ** 2 + (ez - z0) ** 2 < 9.0 * sunk * sunk:
+                    cx, cy, cz = ex, ey, ez
+                return k, s, cx, cy, cz, face
+    if cut[t] >= since and _middle_depth(t, x, state, gap, gone, near, normal, tri, fresh, tool,
+                                         shortest) > depth:
+        k, _ = longest_edge(x, tri, t)
+        a, b = tri[t, k], tri[t, (k + 1) % 3]
+        return (k, 0.5, 0.5 * (x[a, 0] + x[b, 0]), 0.5 * (x[a, 1] + x[b, 1]),
+                0.5 * (x[a, 2] + x[b, 2]), -1)
+    return -1, 0.5, 0.0, 0.0, 0.0, -1
