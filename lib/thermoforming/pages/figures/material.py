@@ -161,7 +161,9 @@ def _make_curves() -> go.Figure:
     figure.update_xaxes(style.AXIS | dict(title_text="temperature [°C]"))
     figure.update_yaxes(style.AXIS)
     figure.update_yaxes(title_text="heat from 20 °C [kJ/kg]", col=1)
-    figure.update_yaxes(title_text="modulus [MPa]", type="log", dtick="D2", col=2)
+    ticks = [a * 10.0**k for k in range(-1, 6) for a in (1, 2, 5)]
+    figure.update_yaxes(title_text="modulus [MPa]", type="log", tickvals=ticks,
+                        ticktext=[f"{tick:g}" for tick in ticks], col=2)
     for column, colour in ((1, style.BLUE), (2, style.GREEN)):
         for _ in range(2):
             figure.add_trace(go.Scatter(mode="lines", line=dict(width=0), hoverinfo="skip"),
