@@ -84,7 +84,7 @@ def test_free_inflation_converges_at_second_order():
     assert np.all(orders > 1.75) and errors[-1] < 1e-5
 
 
-def cone_by_shooting(rim, angle, reach, law, count=7):
+def cone_by_shooting(rim, angle, reach, law, count=6):
     """Gauge where a sticking sheet meets a cone, by shooting each free cap and marching down.
 
     The cap ends tangent to the wall; a strip ds of wall takes a strip ds / l1 of flat sheet.
@@ -102,10 +102,10 @@ def cone_by_shooting(rim, angle, reach, law, count=7):
             l2 = r / rest
             return [r / at - 1.0, load * r * l2 / (2.0 * nominal(l1, l2, law)[0]) - np.sin(slope)]
 
-        guess = fsolve(miss, guess, xtol=1e-10)
+        guess = fsolve(miss, guess, xtol=1e-9)
         return shoot(1.0 + np.exp(guess[0]), np.exp(guess[1]) * shear, rest, law).y[0, -1]
 
-    for slope in np.arange(small, angle, np.radians(5.0)):
+    for slope in np.arange(small, angle, np.radians(10.0)):
         cap(rim, rim, slope)
 
     def fall(s, rest):

@@ -36,6 +36,8 @@ def panels() -> tuple[Panel, ...]:
         Panel("section", "Section, sheet drawn to scale", _make_section, _update_section,
               "Choose the place under “Look at”. Where the sheet leaves the tool, the pressure "
               "does not fill it.", 280),
+        Panel("section_gauge", "Gauge along the section", _make_section_gauge,
+              _update_section_gauge, "Same place and moment as above.", 240),
         Panel("levels", "Four levels of calculation", _make_levels, _update_levels,
               "Gauge over the share of the form's surface, thinnest first. Levels 2 and 3 are a "
               "form of the same size, level 4 is everything below the rim.", 340),
@@ -57,10 +59,8 @@ def _make_part() -> go.Figure:
                   flatshading=False, hovertemplate="%{intensity:.3f}<extra></extra>",
                   colorbar=dict(title=dict(side="right"), thickness=14, len=0.8, x=1.0)),
         plain_trace("tool, not yet formed", style.SKY),
-        go.Scatter3d(mode="lines+markers+text", textposition="top center", showlegend=False,
-                     line=dict(color=style.ORANGE, width=4), hoverinfo="text",
-                     marker=dict(size=[4, 0.1], color=style.ORANGE),
-                     textfont=dict(size=15, color=style.ORANGE))])
+        go.Scatter3d(name="least gauge", mode="markers", showlegend=False, hoverinfo="name",
+                     marker=dict(size=5, color=style.ORANGE))])
     return figure
 
 
@@ -72,6 +72,7 @@ def _update_part(figure, scene: Scene) -> None:
     sheet.visible, labels.visible, tool.visible = formed, formed, not formed
     name_axes(figure, scene.unit("mm"))
     if not formed:
+        figure.update_layout(scene_annotations=[])
         part, _ = shown_part(surface)
         put_mesh(tool, part, slice(None), scale)
         return
@@ -85,15 +86,15 @@ def _update_part(figure, scene: Scene) -> None:
     sheet.colorbar.title.text = f"gauge ({scene.unit('mm')})"
     least = int(np.argmin(np.where(reading.arrays["clamped"], np.inf, gauge)))
     value = words(float(gauge[least]), "mm", scene.inches)
-    _put_flag(labels, points[least] * scale, f"least {value}",
-              0.2 * float(surface.size.max()) * scale)
+    labels.x, labels.y, labels.z = ([float(x)] for x in points[least] * scale)
+    figure.update_layout(scene_annotations=[_flag(points[least] * scale, f"least {value}")])
 
 
-def _put_flag(trace, foot, text, rise) -> None:
-    """A name on a pole that stands at a place, so that walls do not hide it."""
-    trace.x, trace.y = [foot[0]] * 2, [foot[1]] * 2
-    trace.z = [foot[2], max(foot[2], 0.0) + rise]
-    trace.text, trace.hovertext = ["", text], [text, text]
+def _flag(place, text) -> dict:
+    """A name with an arrow to its place; text on a ground that reads on both themes."""
+    return dict(x=float(place[0]), y=float(place[1]), z=float(place[2]), text=text, ax=60, ay=-90,
+                font=dict(size=14, color="#222"), bgcolor="rgba(255,255,255,0.85)",
+                bordercolor=style.ORANGE, arrowcolor=style.ORANGE, arrowwidth=2)
 
 
 def _shown_frame(reading, frame):
@@ -138,6 +139,29 @@ def _update_section(figure, scene: Scene) -> None:
         gauge.customdata = scene.value(t, "mm")
     else:
         gauge.x = gauge.y = []
+
+
+def _make_section_gauge() -> go.Figure:
+    figure = blank("x", "gauge")
+    figure.add_traces([
+        go.Scatter(name="gauge", mode="lines", line=dict(color=style.ORANGE, width=2.5)),
+        go.Scatter(name="least wall asked for", mode="lines",
+                   line=dict(color=style.PURPLE, width=1.5, dash="longdash"))])
+    figure.update_yaxes(rangemode="tozero")
+    return figure
+
+
+def _update_section_gauge(figure, scene: Scene) -> None:
+    gauge, wanted = figure.data
+    arrays, unit = scene.outcome.arrays, scene.unit("mm")
+    runs = arrays.get("section", [])
+    xs, ts = _broken([(run[0], run[2]) for run in runs])
+    gauge.x, gauge.y = scene.value(xs, "mm"), scene.value(ts, "mm")
+    axis = 0 if scene.inputs["section_along"] == "x" else 1
+    wanted.x = scene.value(arrays["surface"].bounds[:, axis], "mm")
+    wanted.y = scene.value(np.full(2, arrays["minimum_wall"]), "mm")
+    figure.update_xaxes(title_text=f"{scene.inputs['section_along']} ({unit})")
+    figure.update_yaxes(title_text=f"gauge ({unit})")
 
 
 def _thick(x, z, gauge):
@@ -292,7 +316,7 @@ def _update_contact(figure, scene: Scene) -> None:
     places = np.array([pocket.place for pocket in reading.pockets]).reshape(-1, 3)
     ends.x, ends.y = scene.value(places[:, 0], "mm"), scene.value(places[:, 1], "mm")
     ends.text = [f"A{i}" for i in range(1, len(places) + 1)]
-    points = np.array(reading.last).reshape(-1, 4)
+    points = np.array(reading.last).reshape(-1, 5)
     last.x, last.y = scene.value(points[:, 0], "mm"), scene.value(points[:, 1], "mm")
 
 

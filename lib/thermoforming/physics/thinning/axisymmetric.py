@@ -205,6 +205,7 @@ class _Run:
         self.terms = np.ascontiguousarray(self.sheet.terms, float)
         stiff = shear_modulus(self.terms) * self.sheet.gauge
         self.scale = 2.0 * np.pi * stiff
+        self.softness = shear_modulus(self.terms)
         self.tiny = 1e-9 * self.sheet.radius
         x = np.stack([rest, np.zeros(count)], 1)
         self.now = _State(x, 0.0, 0.0, np.full(count, NOBODY), np.zeros(count), x.copy(),
@@ -293,8 +294,21 @@ class _Run:
                 return False
             if size < self.tiny:
                 state.volume = current
-                return True
+                return not self._pushed(code)
         return False
+
+    def _pushed(self, code):
+        """Whether free sheet bears compression along the meridian, which no membrane can.
+
+        A sheet that snaps off a plug passes through such places; there it is let be.
+        """
+        if len(self.bodies) > 1:
+            return False
+        l1, l2 = self._stretches()
+        free = (code[1:] == ring.FREE) | (code[:-1] == ring.FREE)
+        slack = free & (l1 < 0.999)
+        return any(nominal_stress(a, max(b, 1e-6), self.terms)[0] < -0.02 * self.softness
+                   for a, b in zip(l1[slack], l2[slack]))
 
     # Contact -----------------------------------------------------------------------------
 
@@ -405,6 +419,7 @@ class _Run:
         loose = np.count_nonzero(self.now.holder == NOBODY)
         freed, switched = np.zeros(len(self.rest), bool), np.zeros(len(self.rest), int)
         control, rounds = dict(control), 0
+        self._turn_over(control)
         self.now.shifts = control.pop("shifts", self.now.shifts)
         for _ in range(60):
             try:
@@ -424,12 +439,20 @@ class _Run:
         self._settle_anchors()
         return loose - np.count_nonzero(self.now.holder == NOBODY)
 
+    def _turn_over(self, control):
+        """First guess where the sheet passes through its flat place: its own mirror image."""
+        state, wanted = self.now, control.get("volume", self.now.volume)
+        if state.volume * wanted < 0.0 and not np.any(state.holder == PLUG):
+            ratio = wanted / state.volume
+            state.x[state.holder == NOBODY, 1] *= ratio
+            state.pressure *= ratio**3
+
     def _note(self):
         state = self.now
         self.frames.append((state.x.copy(), state.volume, state.pressure))
         l1, l2 = self._stretches()
         hoop = [nominal_stress(a, max(b, 1e-6), self.terms)[1] / a for a, b in zip(l1, l2)]
-        self.push = max(self.push, -min(hoop) / shear_modulus(self.terms))
+        self.push = max(self.push, -min(hoop) / self.softness)
 
     def _stretches(self):
         length = np.hypot(*np.diff(self.now.x, axis=0).T) / np.diff(self.rest)
@@ -548,7 +571,10 @@ def inflate(sheet: Sheet, height: float) -> Forming:
     within("height", height, 0.0, 5.0 * sheet.radius, unit="m", above=True)
     run = _Run(sheet, [])
     start = min(0.05 * sheet.radius, 0.5 * height)
-    run._start(start)
+    try:
+        run._start(start)
+    except _Stuck:
+        raise Refused("height", f"No equilibrium was found at a height of {start:.6g} m.") from None
     far = np.pi * height * (3.0 * sheet.radius**2 + height**2) / 3.0
     begin = run.now.volume
     done = run._advance(lambda f: {"volume": begin + f * (far - begin)},
@@ -641,7 +667,11 @@ def form(sheet: Sheet, tool, end_pressure: float, *, friction: float = STICKS, r
     if ring.measure_gaps(flat, points, 1.0, -rise)[0].min() < -run.tiny:
         raise Refused("tool profile", "The tool stands above the clamp plane before the sheet is "
                                       "formed; give it a rise of at least its height.")
-    return _run_stages(run, end_pressure, rise, bubble, plug)
+    try:
+        return _run_stages(run, end_pressure, rise, bubble, plug)
+    except _Stuck:
+        raise Refused("tool profile", "No equilibrium was found at the start; try more or fewer "
+                                      "elements, or larger radii at the rim.") from None
 
 
 def _run_stages(run, end_pressure, rise, bubble, plug):

@@ -93,13 +93,19 @@ def _results(found: Found, inputs) -> tuple[Result, ...]:
     levels, reading = found.levels, found.reading
     place = reading.least_at if reading else (None, None, None)
     return (
-        Result("level", "Least gauge from", "level 4, the tool's mesh" if reading
-               else "level 3, a round form"),
         Result("least_gauge", "Least gauge", found.least, "mm", "t_min",
                "Band from the sheet's tolerance, its stiffness, its law and friction."),
         Result("starting_needed", "Starting gauge that keeps the least wall", found.needed, "mm",
                "t_0", "Its high end keeps it in nearly all cases."),
         Result("mean_gauge", "Mean gauge", found.mean, "mm", "t_m"),
+        Result("formed_radius", "Radius this pressure forms", found.formed_radius, "mm", "ρ",
+               "Tension of the last free sheet over the pressure."),
+        Result("level", "Least gauge from", "level 4, the tool's mesh" if reading
+               else "level 3, a round form"),
+        Result("verified", "Verified at half the rate", reading.verified if reading else None),
+        Result("end_pressure", "Pressure at the end", _end_pressure(found), "kPa", "p"),
+        Result("pressure_needed", "Pressure that fills the smallest radius",
+               _pressure_needed(found), "kPa"),
         Result("area_ratio", "Area draw ratio in the frame", levels.area_ratio, "-", "R_A"),
         Result("least_x", "Least gauge at x", place[0], "mm"),
         Result("least_y", "Least gauge at y", place[1], "mm"),
@@ -109,16 +115,9 @@ def _results(found: Found, inputs) -> tuple[Result, ...]:
         Result("membrane_least", "Least gauge by the round membrane",
                _times(levels.membrane_least, inputs["gauge"]), "mm"),
         Result("mesh_least", "Least gauge on the mesh", reading.least if reading else None, "mm"),
-        Result("end_pressure", "Pressure at the end", _end_pressure(found), "kPa", "p"),
-        Result("formed_radius", "Radius this pressure forms", found.formed_radius, "mm", "ρ",
-               "Tension of the last free sheet over the pressure."),
-        Result("pressure_needed", "Pressure that fills the smallest radius",
-               _pressure_needed(found), "kPa"),
         Result("evacuated_volume", "Air drawn out", float(reading.arrays["curve"][-1, 0])
                if reading else None, "L"),
-        Result("pockets", "Air pockets cut off", len(reading.pockets) - 1 if reading else None),
-        Result("verified", "Run verified at half the rate", reading.verified if reading
-               else None),
+        Result("pockets", "Spaces of air", len(reading.pockets) if reading else None),
         Result("best_setting", "Best plug share or bubble height", *_best(found, inputs)),
     )
 
@@ -180,14 +179,30 @@ def _run_tables(found: Found) -> tuple[Grid, ...]:
         return ()
     xyz = (Column("x", "x", "mm"), Column("y", "y", "mm"), Column("z", "z", "mm"))
     pockets = tuple({"name": f"A{i}", **dict(zip("xyz", p.place, strict=True)),
-                     "closes": p.closes_at, "area": p.area}
+                     "cut": p.cut_at, "closes": p.closes_at, "air": p.air,
+                     "area": p.area}
                     for i, p in enumerate(found.reading.pockets, start=1))
-    last = tuple({"x": x, "y": y, "z": z, "gone": gone} for x, y, z, gone in found.reading.last)
+    last = tuple(dict(zip(("x", "y", "z", "gone", "gap"), row, strict=True))
+                 for row in found.reading.last)
     return (Grid("pockets", "Spaces of air and where each ends",
-                 (Column("name", "Space"), *xyz, Column("closes", "Cut off at air drawn", "L"),
-                  Column("area", "Area", "cm²")), pockets),
-            Grid("last_contacts", "Last contacts",
-                 (*xyz, Column("gone", "Air gone by then", "%")), last))
+                 (Column("name", "Space"), *xyz, Column("cut", "Cut off at air drawn", "cm³"),
+                  Column("closes", "Empty at air drawn", "cm³"), Column("air", "Air in it", "cm³"),
+                  Column("area", "Sheet over it", "cm²")), pockets),
+            Grid("last_contacts", "Last contacts, and what stays empty",
+                 (*xyz, Column("gone", "Air gone by then", "%"),
+                  Column("gap", "Gap left", "mm")), last), *_search_table(found))
+
+
+def _search_table(found: Found) -> tuple[Grid, ...]:
+    arrays = found.reading.arrays
+    if "search" not in arrays:
+        return ()
+    rows = tuple({"setting": float(setting), "ratio": float(ratio)}
+                 for setting, ratio in np.asarray(arrays["search"]))
+    shown = "%" if float(arrays["search"][-1][0]) > 0.19 else "mm"
+    return (Grid("search", "Heights tried (round form)",
+                 (Column("setting", "Plug share" if shown == "%" else "Bubble", shown),
+                  Column("ratio", "Least gauge over starting gauge")), rows),)
 
 
 def _answers_table(found: Found) -> Grid:

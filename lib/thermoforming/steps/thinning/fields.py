@@ -105,7 +105,7 @@ def _of_material(value):
 
 def _section_at(upstream: Upstream) -> float:
     form = deepest(upstream) if upstream.has("brief") else None
-    return float(form.centre[1]) if form else 0.0
+    return round(float(form.centre[1]), 3) if form else 0.0
 
 
 def _practice(topic: str, case: str, shown: str) -> float:

@@ -9,7 +9,6 @@ from thermoforming.physics.thinning.area import depth_to_width
 from thermoforming.reference import rule
 from thermoforming.steps.base import CAUTION, PASS, STOP, Check, graded
 from thermoforming.steps.thinning.fields import BUBBLE, PLUG, PRESSURE
-from thermoforming.steps.thinning.whole import MOST_DIFFERENCE
 from thermoforming.units import with_unit
 
 BY_RUN = "the run on the tool's mesh"
@@ -21,7 +20,8 @@ def checks(found, inputs, upstream) -> tuple[Check, ...]:
     """All checks, the run's own judgement first."""
     return (*_run_checks(found, inputs), _least_check(found, inputs), _starting_check(found, inputs),
             _levels_check(found, inputs), *_fill_checks(found, inputs),
-            *_method_checks(found, inputs), *_shape_checks(found), *_rule_checks(found, inputs))
+            *_method_checks(found, inputs), *_search_checks(found, inputs),
+            *_shape_checks(found), *_rule_checks(found, inputs))
 
 
 def _run_checks(found, inputs) -> list[Check]:
@@ -56,7 +56,8 @@ def _verified_check(reading, inputs) -> Check:
                      advice="Wait for it before the decision is saved.")
     return Check("verified", title, PASS if reading.verified else STOP,
                  "Root of the mean square difference of gauge over the sheet.",
-                 float(reading.arrays["difference"]), MOST_DIFFERENCE, "%", BY_RUN,
+                 float(reading.arrays["difference"]),
+                 float(reading.arrays["most_difference"]), "%", BY_RUN,
                  "" if reading.verified else advice)
 
 
@@ -100,8 +101,8 @@ def _levels_check(found, inputs) -> Check:
     return Check("levels", "Geometric elements against the best level", verdict,
                  f"The hand formula's least gauge is {abs(apart):.0%} {word}.", apart, OPTIMISTIC,
                  "%", "the levels on this page",
-                 "" if verdict == PASS else "Use the membrane's value; the formula takes the free "
-                                            "sheet as even, and real sheet is thinnest deep down.")
+                 "" if verdict == PASS else "Use the membrane's value: the formula takes the free "
+                                            "sheet as even and the form as a box.")
 
 
 def _fill_checks(found, inputs) -> list[Check]:
@@ -147,6 +148,19 @@ def _method_checks(found, inputs) -> list[Check]:
     return []
 
 
+def _search_checks(found, inputs) -> list[Check]:
+    arrays = found.reading.arrays if found.reading else {}
+    if "best_setting" not in arrays or inputs["method"] not in (PLUG, BUBBLE):
+        return []
+    key, shown = ("plug_share", "%") if inputs["method"] == PLUG else ("bubble", "mm")
+    best = float(arrays["best_setting"])
+    near = abs(inputs[key] / best - 1.0) <= 0.05
+    return [Check("search", "Height with the most even wall", PASS if near else CAUTION,
+                  f"The search found a least gauge of {float(arrays['best_ratio']):.3f} t0 there "
+                  "(round form, level 3).", inputs[key], best, shown, "search on level 3",
+                  "" if near else "Set this height and form the sheet again.")]
+
+
 def _shape_checks(found) -> list[Check]:
     reading = found.reading
     if reading is None:
@@ -158,12 +172,17 @@ def _shape_checks(found) -> list[Check]:
         _region_check("bridges", "Bridges", reading.bridges, area, "clear of the tool by",
                       "The sheet spans there: more pressure, a wider gap, a larger radius, or a "
                       "vent where a pocket holds air.", "mm"),
-        Check("pockets", "Air pockets", PASS if len(reading.pockets) <= 1 else CAUTION,
-              f"The sheet closes {len(reading.pockets) - 1} spaces off before they are empty."
-              if len(reading.pockets) > 1 else "The air leaves as one space.",
-              len(reading.pockets) - 1, 0, "-", BY_RUN,
-              "" if len(reading.pockets) <= 1 else "Each needs its own vent where it ends; the "
-                                                   "vent page takes them from here.")]
+        _pocket_check(reading)]
+
+
+def _pocket_check(reading) -> Check:
+    count = len(reading.pockets)
+    alone = count <= 1
+    return Check("pockets", "Spaces of air", PASS if alone else CAUTION,
+                 "The air leaves as one space." if alone else
+                 f"The sheet cuts the air into {count} spaces on its way.", count, 1, "-", BY_RUN,
+                 "" if alone else "Each needs its own vent where it ends; the vent page takes "
+                                  "them from here.")
 
 
 def _region_check(key, title, regions, area, words, advice, shown) -> Check:

@@ -95,7 +95,8 @@ def find_levels(inputs: Mapping[str, Any], upstream: Upstream) -> Levels:
              "frame_x", "frame_y")
     key = (*(inputs[name] for name in names), form.male, *bands.values())
     found = kept("levels", surface, lambda: _membrane(inputs, upstream, form, bands), key)
-    return Levels(float(ratio), _elements(inputs, form), *found[:2], form, *found[2:])
+    filled = found[0].free_radius if found[0] is not None and found[0].complete else 0.0
+    return Levels(float(ratio), _elements(inputs, form, filled), *found[:2], form, *found[2:])
 
 
 def round_form(inputs, upstream: Upstream) -> Round:
@@ -112,15 +113,21 @@ def round_form(inputs, upstream: Upstream) -> Round:
     return Round(radius, 1.15 * radius, depth, angle, corner, False)
 
 
-def _elements(inputs, form: Round) -> dict[str, float]:
-    """Gauge of the parts of the form by geometric elements."""
+def corner_formed(inputs, filled: float) -> float:
+    """The corner's radius, or the radius that the pressure forms if that is larger. [m]"""
+    return min(max(inputs["corner"], filled), inputs["depth"], 0.5 * inputs["width"],
+               0.5 * inputs["length"])
+
+
+def _elements(inputs, form: Round, filled: float) -> dict[str, float]:
+    """Gauge of the parts of the form by geometric elements; corners as far as they fill."""
     if form.male:
         top = form.radius - form.depth / np.tan(form.wall_angle)
         draft = 0.5 * np.pi - form.wall_angle
         return {"tent before the vacuum": elements.tent_gauge(top, form.clamp, form.depth),
                 "wall and flange": elements.drape_gauge(top, form.clamp, form.depth, draft)}
-    corner = min(inputs["corner"], inputs["depth"], 0.5 * inputs["width"])
-    found = elements.box(inputs["length"], inputs["width"], inputs["depth"], corner)
+    found = elements.box(inputs["length"], inputs["width"], inputs["depth"],
+                         corner_formed(inputs, filled))
     return {"rim": found.rim, "floor": found.floor, "edge of the floor": found.edge,
             "corner of the floor": found.corner}
 

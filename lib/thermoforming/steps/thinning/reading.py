@@ -12,14 +12,12 @@ from scipy.sparse.csgraph import connected_components
 
 from thermoforming.geometry.section import section_values
 from thermoforming.geometry.surface import Surface
-from thermoforming.physics.venting import enclosed_pockets
 from thermoforming.steps.thinning.whole import AGREES, DIFFERS
 
-LEAST_SHARE = 0.004  # of the sheet's area: smaller pockets, bridges and folds are not named
+LEAST_SHARE = 0.004  # of the sheet's area: smaller bridges and folds are not named
 FEW_NODES = 12  # a region of fewer is an accident of the mesh, whatever its size
 BRIDGE_GAP = 1e-3  # m; sheet nearer to the tool than this only rounds an edge
 CORNER_GAP = 0.75  # of the formed radius: the gap under a ball in a corner of three planes
-LATER = 0.02  # share of the air that must still leave for a space to count as cut off
 
 
 @dataclass(frozen=True)
@@ -33,10 +31,13 @@ class Region:
 
 @dataclass(frozen=True)
 class PocketFound:
-    """Air that the sheet cuts off: where it ends, when it closes, how much it holds."""
+    """Air that the sheet cuts off: where it ends [m], when it is cut off and closes [m3 drawn
+    out], how much it holds then [m3], its sheet [m2]; `closes_at` is None if some stays free."""
 
     place: tuple[float, float, float]
-    closes_at: float
+    cut_at: float
+    closes_at: float | None
+    air: float
     area: float
 
 
@@ -54,7 +55,7 @@ class Reading:
     bridges: tuple[Region, ...]
     folds: tuple[Region, ...]
     pockets: tuple[PocketFound, ...]
-    last: tuple[tuple[float, float, float, float], ...]
+    last: tuple[tuple[float, float, float, float, float], ...]
 
     @property
     def fine(self) -> bool:
@@ -81,7 +82,7 @@ def read(simulation: Mapping[str, Any]) -> Reading:
     return Reading(simulation, surface, areas, mean, float(gauge[weakest]),
                    _place(surface.vertices[weakest]), _formed_radius(simulation),
                    _bridges(simulation, surface), _folds(simulation, surface),
-                   _pockets(simulation, surface), _last(simulation, surface))
+                   _pockets(simulation), _last(simulation, surface))
 
 
 def _place(point) -> tuple[float, float, float]:
@@ -145,11 +146,6 @@ def _folds(simulation, surface: Surface) -> tuple[Region, ...]:
     return _regions(surface, slack > 0.02, slack)
 
 
-def _node_areas(surface: Surface) -> np.ndarray:
-    return np.bincount(surface.faces.ravel(), np.repeat(surface.areas / 3.0, 3),
-                       len(surface.vertices))
-
-
 def _order(simulation) -> np.ndarray:
     """Share of the air gone when each point lands; 1 where it never did."""
     whole = float(simulation["curve"][-1, 0])
@@ -157,36 +153,30 @@ def _order(simulation) -> np.ndarray:
     return np.clip(np.where(np.isfinite(landed), landed / whole, 1.0), 0.0, 1.0)
 
 
-def _pockets(simulation, surface: Surface) -> tuple[PocketFound, ...]:
-    """Regions that the advancing contact cuts off, the space that ends last first."""
-    order, areas = _order(simulation), _node_areas(surface)
-    whole = float(simulation["curve"][-1, 0])
-    found = enclosed_pockets(order, surface.faces, areas, LEAST_SHARE, most=12)
-    listed = []
-    for pocket in found:
-        left = float(order[pocket.points].max()) - pocket.closes
-        if len(pocket.points) < FEW_NODES or (listed and left < LATER):
-            continue
-        last = pocket.points[np.argmax(order[pocket.points])]
-        listed.append(PocketFound(_place(surface.vertices[last]), float(pocket.closes * whole),
-                                  float(areas[pocket.points].sum())))
-    return tuple(listed)
+def _pockets(simulation) -> tuple[PocketFound, ...]:
+    """Spaces of air that the advancing contact cuts off, in order."""
+    return tuple(PocketFound(_place(row[:3]), float(row[3]),
+                             float(row[4]) if np.isfinite(row[4]) else None, float(row[5]),
+                             float(row[6])) for row in np.asarray(simulation["pockets"], float))
 
 
 def _last(simulation, surface: Surface, most: int = 8):
-    """Places that land last or not at all, apart from each other: x, y, z and share gone."""
-    order = _order(simulation)
+    """Places that land last, then those left empty, apart from each other.
+
+    Each with the share of the air gone when it lands and the gap left under it at the end.
+    """
+    order, gap = _order(simulation), np.maximum(np.asarray(simulation["gap"], float), 0.0)
     apart = 0.12 * float(surface.size[:2].max())
     chosen: list[int] = []
-    for i in np.argsort(-order, kind="stable"):
+    for i in np.lexsort((-gap, -order)):
         if bool(simulation["clamped"][i]):
             continue
-        if all(np.hypot(*(surface.vertices[i] - surface.vertices[j])[:2]) > apart
-               for j in chosen):
+        if all(np.linalg.norm(surface.vertices[i] - surface.vertices[j]) > apart for j in chosen):
             chosen.append(int(i))
         if len(chosen) == most:
             break
-    return tuple((*_place(surface.vertices[i]), float(order[i])) for i in chosen)
+    return tuple((*_place(surface.vertices[i]), float(order[i]),
+                  0.0 if simulation["on_tool"][i] else float(gap[i])) for i in chosen)
 
 
 def section_of(reading: Reading, along: str, at: float, frame: int | None = None):

@@ -6,7 +6,7 @@ import numpy as np
 
 from thermoforming.steps.base import Worked
 from thermoforming.steps.thinning.hot_sheet import MOONEY, OGDEN
-from thermoforming.steps.thinning.levels import formed_area, frame_area
+from thermoforming.steps.thinning.levels import corner_formed, formed_area, frame_area
 from thermoforming.units import digits, with_unit
 
 VOLUME = "volume of the plastic is kept"
@@ -59,10 +59,12 @@ def _elements(found, inputs) -> list[Worked]:
             rf"\frac{{{digits(long * short * 1e4, 4)}}}"
             rf"{{{digits(long * short * 1e4 / parts['floor'], 4)}}}", f"{parts['floor']:.3f}",
             BOX))
-    corner = min(inputs["corner"], depth, 0.5 * short)
+    run = found.levels.membrane
+    corner = corner_formed(inputs, run.free_radius if run and run.complete else 0.0)
     start = min(0.5 * short, depth)
     lines.append(Worked(
-        "Level 2: edge of the floor, over the gauge when its fillet became free",
+        "Level 2: edge of the floor, as far as the pressure fills it, over the gauge when its "
+        "fillet became free",
         r"(r / r_i)^{4/\pi - 1}", rf"({_mm(corner)} / {_mm(start)})^{{0.273}}",
         f"{(corner / start) ** (4 / np.pi - 1):.3f}", BOX))
     return lines
