@@ -94,14 +94,27 @@ def depth_below(surface: Surface, place, level: float = 0.0) -> float:
 
 def _hits(surface: Surface, place, direction):
     """Signed way to every triangle that the line meets, and which it is."""
-    a, b, c = np.moveaxis(surface.corners, 1, 0)
+    near = _beside_the_line(surface, place, direction)
+    a, b, c = np.moveaxis(surface.corners[near], 1, 0)
     edge1, edge2, away = b - a, c - a, place - a
     square = np.cross(direction, edge2)
     det = np.einsum("ij,ij->i", edge1, square)
-    met = np.flatnonzero(np.abs(det) > 1e-9 * surface.areas)
+    met = np.flatnonzero(np.abs(det) > 1e-9 * surface.areas[near])
     u = np.einsum("ij,ij->i", away[met], square[met]) / det[met]
     turned = np.cross(away[met], edge1[met])
     v = turned @ direction / det[met]
     inside = (u >= -1e-9) & (v >= -1e-9) & (u + v <= 1.0 + 1e-9)
     way = np.einsum("ij,ij->i", edge2[met], turned) / det[met]
-    return way[inside], met[inside]
+    return way[inside], near[met[inside]]
+
+
+def _beside_the_line(surface: Surface, place, direction) -> np.ndarray:
+    """Triangles whose box, seen along the line, has the line in it."""
+    across_line = np.linalg.svd(direction[None])[2][1:]
+    slack = 1e-9 * float(surface.size.max())
+    chosen = np.arange(len(surface.faces))
+    for axis in across_line:
+        side = (surface.vertices - place) @ axis
+        here = side[surface.faces[chosen]]
+        chosen = chosen[(here.min(axis=1) <= slack) & (here.max(axis=1) >= -slack)]
+    return chosen

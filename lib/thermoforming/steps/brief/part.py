@@ -21,7 +21,7 @@ from thermoforming.steps.upstream import Upstream
 class _Kept:
     """The last few results of slow, pure work, by what they were made from."""
 
-    def __init__(self, most: int = 12):
+    def __init__(self, most: int = 96):
         self.most, self.held, self.lock = most, OrderedDict(), RLock()
 
     def get(self, key: Hashable, make: Callable[[], Any]):

@@ -9,6 +9,7 @@ from thermoforming.geometry.pick import across, depth_below
 from thermoforming.geometry.surface import Surface
 from thermoforming.guard import Refused
 from thermoforming.steps.base import CAUTION, PASS, Check, Column, Grid
+from thermoforming.steps.brief.part import kept
 
 DIRECTIONS = {"x": (1.0, 0.0, 0.0), "y": (0.0, 1.0, 0.0), "z": (0.0, 0.0, 1.0)}
 
@@ -35,10 +36,10 @@ def measured(surface: Surface, row: Mapping[str, Any]) -> float | None:
     place = place_of(row["at"])
     if place is None:
         return None
+    way = "depth" if row["kind"] == "depth" else row["direction"]
     try:
-        if row["kind"] == "depth":
-            return depth_below(surface, place)
-        return across(surface, place, DIRECTIONS[row["direction"]]).distance
+        return kept("picked", surface, lambda: depth_below(surface, place) if way == "depth" else
+                    across(surface, place, DIRECTIONS[way]).distance, place, way)
     except Refused as refused:
         raise Refused("dimensions", f"{row['name']}: {refused}") from None
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from thermoforming.reference import rule
-from thermoforming.steps.base import Choice, Flag, Number
+from thermoforming.steps.base import Choice, Flag, Number, as_band, typical
 from thermoforming.steps.material import chosen_sheet, chosen_tool
 from thermoforming.steps.upstream import Upstream
 from thermoforming.units import to_shown
@@ -11,16 +11,24 @@ from thermoforming.units import to_shown
 WARM, SHRINK, BUILD = "Running and gauge (assumed here)", "Shrinkage", "Building and measuring"
 DRAFT, RELEASE = "Draft", "Release"
 ASSUMED = "an assumption; put in what applies"
+ICE = 273.15  # K
 
 
 def _running(upstream: Upstream) -> float:
-    return chosen_sheet(upstream).band("tool_temperature").typical
+    """To the whole degree Celsius."""
+    return round(typical(upstream.result("material", "running_temperature")) - ICE) + ICE
+
+
+def _running_spread(upstream: Upstream) -> float:
+    """Half of the range that the material page found, in whole kelvin."""
+    band = as_band(upstream.result("material", "running_temperature"))
+    return float(min(max(round((band.high - band.low) / 2), 1), 60))
 
 
 def _gauge(upstream: Upstream) -> float:
-    """Starting gauge by area draw ratio."""
+    """Starting gauge by area draw ratio, to the hundredth of a millimetre."""
     gauge = float(upstream.input("material", "gauge"))
-    return gauge / float(upstream.result("brief", "draw_ratio_area"))
+    return round(gauge / float(upstream.result("brief", "draw_ratio_area")), 5)
 
 
 def _layer(upstream: Upstream) -> float:
@@ -59,13 +67,13 @@ def _percent(key, label, default, **more):
 FIELDS = (
     Number(key="tool_running_temperature", label="Tool runs at", symbol="T_tool", shown="°C",
            low=0, high=220, step=1, default=_running, group=WARM,
-           origin="the sheet's usual tool temperature; the wall page finds it"),
-    Number(key="running_spread", label="give or take", shown="K", low=0, high=60, step=1,
-           default=10, group=WARM, origin=ASSUMED),
+           origin="heat balance of the material page; the wall page finds it"),
+    Number(key="running_spread", label="Running, give or take", shown="K", low=0, high=60, step=1,
+           default=_running_spread, group=WARM, origin="heat balance of the material page"),
     Number(key="assumed_gauge", label="Gauge of the formed wall", symbol="t", shown="mm",
            low=0.03, high=15, step=0.05, default=_gauge, group=WARM,
            origin="starting gauge by area draw ratio; the thinning page finds it"),
-    Number(key="gauge_spread", label="give or take", shown="%", low=0, high=80, step=1,
+    Number(key="gauge_spread", label="Gauge, give or take", shown="%", low=0, high=80, step=1,
            default=30, group=WARM, origin=ASSUMED),
     Choice(key="extrusion", label="Extrusion lies along", default="x", group=SHRINK,
            options=(("x", "x of the part"), ("y", "y of the part"))),
@@ -74,7 +82,7 @@ FIELDS = (
     _percent("own_along", "Free, along", 0.55),
     _percent("own_across", "Free, across", 0.5),
     _percent("own_restrained", "Held by the tool", 0.4),
-    Number(key="own_spread", label="give or take", shown="%", low=0, high=3, step=0.05,
+    Number(key="own_spread", label="Own figures, give or take", shown="%", low=0, high=3, step=0.05,
            default=0.1, group=SHRINK, only_if=_own, origin=ASSUMED),
     Choice(key="own_refers", label="Figures refer to", default="hot tool", group=SHRINK,
            only_if=_own, options=(("hot tool", "the hot tool"), ("cold tool", "the cold tool"),
@@ -91,11 +99,11 @@ FIELDS = (
            step=0.01, default=0, group=BUILD, origin="none known; measure a test piece"),
     Number(key="post_cure", label="Change in post-cure", shown="%", low=-3, high=3, step=0.01,
            default=0, group=BUILD, origin="none known; measure before and after"),
-    Number(key="post_cure_spread", label="give or take", shown="%", low=0, high=2, step=0.01,
+    Number(key="post_cure_spread", label="Post-cure, give or take", shown="%", low=0, high=2, step=0.01,
            default=0.05, group=BUILD, origin=ASSUMED),
     Number(key="measured_at", label="Part is measured at", shown="°C", low=-20, high=60, step=1,
            default=23, group=BUILD, advanced=True, origin="standard atmosphere of ISO 291"),
-    Number(key="measured_spread", label="give or take", shown="K", low=0, high=20, step=0.5,
+    Number(key="measured_spread", label="Measuring, give or take", shown="K", low=0, high=20, step=0.5,
            default=2, group=BUILD, advanced=True, origin=ASSUMED),
     Number(key="yield_wanted", label="Parts wanted in tolerance", shown="%", low=50, high=99.9,
            step=0.5, default=95, group=BUILD, origin=ASSUMED),
