@@ -100,6 +100,20 @@ def test_vents_by_hand_go_to_the_face_below_them(upstream):
     assert first["reason"] == "logo" and second["reason"] == "placed by hand"
 
 
+def test_the_engineer_moves_adds_and_leaves_out(upstream, usual):
+    last = usual["vents"]
+    changes = [{"what": "move", "number": 3, "x": 0.0, "y": 0.0, "why": "clear of the rib"},
+               {"what": "omit", "number": 5, "x": 0.0, "y": 0.0, "why": ""},
+               {"what": "add", "number": 0, "x": 0.02, "y": 0.0, "why": "logo"}]
+    rows = {r["number"]: r for r in STEP.run({"changes": changes}, upstream)
+            .table("vent_list").rows}
+    assert (rows[3]["x"], rows[3]["y"]) == pytest.approx((0.0, 0.0), abs=5e-3)
+    assert 5 not in rows and rows[last + 1]["reason"] == "logo"
+    assert rows[4] == usual.table("vent_list").rows[3]
+    with pytest.raises(Refused, match="no vent number 399"):
+        STEP.run({"changes": [changes[1] | {"number": 399}]}, upstream)
+
+
 def test_a_vent_that_the_sheet_covers_early_carries_little(upstream):
     """One vent in the middle of the floor is covered long before the corners are full."""
     middle = STEP.run({"placing": "listed",

@@ -15,9 +15,10 @@ from thermoforming.physics.bulge import membrane_pressure
 from thermoforming.physics.evacuation import Machine, Pocket, Pump, Vents
 from thermoforming.physics.gasflow import bore, in_series, passage_conductance, slot
 from thermoforming.physics.venting import Site, place_vents, pocket_volumes
-from thermoforming.steps.vents.fields import PROPOSED, ROUND
+from thermoforming.steps.vents.fields import ADD, OMIT, PROPOSED, ROUND
 from thermoforming.steps.vents.landing import Landing
 
+BY_HAND = "placed by hand"
 STEEPEST = 0.3  # of the normal along the pull; steeper places cannot be drilled along it
 COVERING = 0.02  # share of the air over which the sheet rolls over a vent
 LEAK_SPREAD = 3.0  # times the typical leak: the high end of its band; common practice
@@ -29,6 +30,7 @@ class Plan:
     """Vents with their places, and the balance to run; `fewer` has the first so many only."""
 
     sites: tuple[Site, ...]
+    numbers: tuple[int, ...]
     passage: np.ndarray
     pockets: tuple[Pocket, ...]
     vents: tuple[Vents, ...]
@@ -44,14 +46,15 @@ def plan(inputs: Mapping[str, Any], landing: Landing, modulus: float, gauge: flo
     `modulus` is that of the hot sheet and `gauge` its starting gauge: they give the pull that
     draws it where no sheet has been formed.
     """
-    sites = _sites(inputs, landing)
+    numbered = _sites(inputs, landing)
+    sites = [site for _, site in numbered]
     passage = _passage(inputs, roughness)
     gone, pull = landing.curve or _stated_curve(inputs, landing, modulus, gauge)
     pockets = _pockets(inputs, landing, gone, pull)
     vents, unserved = _groups(sites, landing, passage, gone, pull)
     fewer = {n: tuple(_groups(sites[:n], landing, passage, gone, pull)[0])
              for n in _counts(len(landing.pockets), len(sites))}
-    return Plan(tuple(sites), passage, tuple(pockets), tuple(vents), _machine(inputs), unserved,
+    return Plan(tuple(sites), tuple(n for n, _ in numbered), passage, tuple(pockets), tuple(vents), _machine(inputs), unserved,
                 fewer)
 
 
@@ -63,17 +66,43 @@ def _counts(least: int, whole: int) -> list[int]:
     return sorted({int(round(n)) for n in between})
 
 
-def _sites(inputs, landing: Landing) -> list[Site]:
+def _sites(inputs, landing: Landing) -> list[tuple[int, Site]]:
+    """Vents with their numbers in the list."""
     if inputs["placing"] == PROPOSED:
-        return _proposed(landing, inputs["spacing"], inputs["last"], int(inputs["most"]))
-    if not inputs["listed"]:
+        proposed = _proposed(landing, inputs["spacing"], inputs["last"], int(inputs["most"]))
+        return _changed(dict(enumerate(proposed, start=1)), inputs["changes"], landing)
+    places = [(row["x"], row["y"]) for row in inputs["listed"]]
+    words = [row["why"] or BY_HAND for row in inputs["listed"]]
+    return list(enumerate(_nearest(landing, places, words), start=1))
+
+
+def _changed(sites: dict[int, Site], changes, landing: Landing) -> list[tuple[int, Site]]:
+    """Proposed vents with the engineer's changes; numbers of the others stay as they were."""
+    new = max(sites, default=0)
+    for row in changes:
+        number = int(row["number"])
+        if row["what"] == ADD:
+            new += 1
+            number = new
+        elif number not in sites:
+            raise Refused("changes", f"There is no vent number {number} to change; the list ends "
+                                     f"at {max(sites, default=0)}.")
+        if row["what"] == OMIT:
+            del sites[number]
+        else:
+            sites[number] = _nearest(landing, [(row["x"], row["y"])], [row["why"] or BY_HAND])[0]
+    return sorted(sites.items())
+
+
+def _nearest(landing: Landing, places, words) -> list[Site]:
+    """Vents at the places of the tool face nearest in plan."""
+    if not places:
         return []
     pocket, allowed = _where(landing)
     open_to = np.flatnonzero(allowed)
-    wanted = np.array([[row["x"], row["y"]] for row in inputs["listed"]])
-    _, nearest = cKDTree(landing.points[open_to, :2]).query(wanted)
-    return [Site(int(i), row["why"] or "placed by hand", int(pocket[i]), float(landing.order[i]))
-            for i, row in zip(open_to[nearest], inputs["listed"], strict=True)]
+    _, nearest = cKDTree(landing.points[open_to, :2]).query(np.array(places))
+    return [Site(int(i), why, int(pocket[i]), float(landing.order[i]))
+            for i, why in zip(open_to[nearest], words, strict=True)]
 
 
 @lru_cache(maxsize=16)

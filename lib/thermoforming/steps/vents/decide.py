@@ -339,7 +339,7 @@ def _vent_list(it: Found) -> Grid:
                   "reason": s.reason, "pocket": s.pocket, "order": s.order,
                   "gauge": float(it.inputs["gauge"] if it.landing.gauge is None
                                  else it.landing.gauge[s.point])}
-                 for k, (s, p) in enumerate(zip(it.plan.sites, seats, strict=True), start=1))
+                 for k, s, p in zip(it.plan.numbers, it.plan.sites, seats, strict=True))
     return Grid("vent_list", "Vent list, tool coordinates", (
         Column("number", "No."), Column("x", "x", "mm"), Column("y", "y", "mm"),
         Column("z", "z", "mm"), Column("bore", "Bore or gap", "mm"),

@@ -14,6 +14,7 @@ PLACE, SHAPE, AIR, MACHINE, TIME, PRINT = ("Where", "Hole", "Air below the sheet
 ASSUMED = "an assumption; put in what applies"
 FROM_BRIEF = "the brief"
 PROPOSED, LISTED = "proposed", "listed"
+MOVE, OMIT, ADD = "move", "omit", "add"
 ROUND, SLOT = "round", "slot"
 
 
@@ -63,6 +64,15 @@ FIELDS = (
            help="Share of the air that has gone before the sheet lands there."),
     Number(key="most", label="At most", shown="-", low=1, high=200, whole=True, default=60,
            group=PLACE, only_if=_placed, origin=ASSUMED, help="Number of vents."),
+    Rows(key="changes", label="Changes to them", group=PLACE, most=100, only_if=_placed,
+         help="By the numbers of the vent list; a new or moved vent goes to the tool face there.",
+         columns=(Choice(key="what", label="Do", default=MOVE,
+                         options=((MOVE, "move"), (OMIT, "leave out"), (ADD, "add"))),
+                  Number(key="number", label="No.", shown="-", low=0, high=400, whole=True,
+                         default=0),
+                  Number(key="x", label="to x", shown="mm", low=-2000, high=2000, default=0),
+                  Number(key="y", label="y", shown="mm", low=-2000, high=2000, default=0),
+                  Text(key="why", label="Why", longest=40))),
     Rows(key="listed", label="Vents by hand", group=PLACE, most=200,
          only_if=lambda v: v["placing"] == LISTED,
          help="Each goes to the nearest place of the tool face below it.",
