@@ -96,7 +96,7 @@ class _Work:
         if plan.wall == 0.0:
             return
         self.room = hollow.room(self.grid, self.roof, self.base, plan.wall).simplify(FINE * MM)
-        if plan.rib_height > 0.0:
+        if any(plan.ribs):
             self.room = self.room - self._ribs()
         for axis, at in self.joints:
             self.room = self.room - hollow.bulkhead(self.low, self.high, self.base, axis, at,
@@ -108,13 +108,29 @@ class _Work:
 
     def _ribs(self):
         """Plates up to the wall, less what lies deeper below it than a rib is high."""
-        plan, inset = self.plan, self.plan.wall
-        low, high = self.low + inset, self.high - inset
+        plan = self.plan
+        low, high = self.low + plan.wall, self.high - plan.wall
         tall = float(self.grid.face.max()) - self.base
-        plates = hollow.rib_plates(low, high, self.base, tall, plan.rib_thickness,
-                                   plan.rib_spacing, plan.air_notch)
+        plates = hollow.rib_plates(low, high, self.base, tall, plan.rib_thickness, plan.ribs,
+                                   plan.air_notch)
+        if plan.rib_height >= tall:
+            return plates
         deeper = hollow.room(self.grid, self.roof - plan.rib_height, self.base, 0.0)
         return plates - deeper.simplify(FINE * MM)
+
+    def _least_gap(self) -> float | None:
+        """Least free width between neighbouring ribs or outer walls. [m]"""
+        if self.room is None or not any(self.plan.ribs):
+            return None
+        gaps = []
+        for k, count in enumerate(self.plan.ribs):
+            low, high = self.low[k] + self.plan.wall, self.high[k] - self.plan.wall
+            lines = hollow.rib_lines(low, high, count)
+            edges = np.concatenate([[low], np.sort(np.concatenate(
+                [lines - self.plan.rib_thickness / 2, lines + self.plan.rib_thickness / 2])),
+                [high]])
+            gaps.append(np.diff(edges)[::2].min())
+        return float(min(gaps))
 
     def cut(self):
         plan = self.plan
@@ -159,12 +175,7 @@ class _Work:
             self.faults.append(Fault(f"The least wall is {wall * MM:.2f} mm, but "
                                      f"{plan.wall * MM:.2f} mm is asked for."))
         opened = sum(self._is_open(vent) for vent in plan.vents)
-        gap = None
-        if plan.rib_height > 0.0:
-            gap = float(min(np.diff(np.concatenate([[low + plan.wall], hollow.rib_lines(
-                low + plan.wall, high - plan.wall, plan.rib_spacing), [high - plan.wall]])).min()
-                for low, high in zip(self.low, self.high, strict=True)) - plan.rib_thickness)
-        return Audit(tool.volume() / MM**3, tool.surface_area() / MM**2, wall, gap,
+        return Audit(tool.volume() / MM**3, tool.surface_area() / MM**2, wall, self._least_gap(),
                      tool.num_tri(), count, opened, len(plan.vents),
                      audit.face_error(tool, self._whole_face()), tuple(self.faults))
 

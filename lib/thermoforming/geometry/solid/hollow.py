@@ -96,33 +96,31 @@ def under(xs, ys, ceiling, base: float) -> m3.Manifold:
     return solid(np.vstack([upper, lower]), faces, "the room below the wall")
 
 
-def rib_lines(low: float, high: float, spacing: float) -> np.ndarray:
-    """Middles of ribs between two outer walls, evenly spaced, at most `spacing` apart. [m]"""
-    rooms = max(1, int(np.ceil((high - low) / spacing)))
-    return low + (high - low) * np.arange(1, rooms) / rooms
+def rib_lines(low: float, high: float, count: int) -> np.ndarray:
+    """Middles of ribs, evenly spaced between two outer walls. [m]"""
+    return low + (high - low) * np.arange(1, count + 1) / (count + 1)
 
 
-def rib_plates(low, high, base: float, height: float, thickness: float, spacing: float,
+def rib_plates(low, high, base: float, height: float, thickness: float, counts,
                notch: float) -> m3.Manifold:
     """Upright plates in both directions with openings at the base between all rooms. [m]"""
-    floor, size = base, np.asarray(high) - low
-    across_x = rib_lines(low[0], high[0], spacing)
-    across_y = rib_lines(low[1], high[1], spacing)
-    plates = [box((x - thickness / 2, low[1], floor), (thickness, size[1], height))
+    size = np.asarray(high) - low
+    across_x, across_y = (rib_lines(low[k], high[k], counts[k]) for k in range(2))
+    plates = [box((x - thickness / 2, low[1], base), (thickness, size[1], height))
               for x in across_x]
-    plates += [box((low[0], y - thickness / 2, floor), (size[0], thickness, height))
+    plates += [box((low[0], y - thickness / 2, base), (size[0], thickness, height))
                for y in across_y]
-    if not plates:
-        return m3.Manifold()
     middles_x = _middles(low[0], across_x, high[0])
     middles_y = _middles(low[1], across_y, high[1])
-    width = min(spacing / 3.0, 4.0 * notch)
-    openings = [box((x - thickness, y - width / 2, floor - 1e-3),
-                     (2 * thickness, width, notch + 1e-3)) for x in across_x for y in middles_y]
-    openings += [box((x - width / 2, y - thickness, floor - 1e-3),
-                      (width, 2 * thickness, notch + 1e-3)) for y in across_y for x in middles_x]
-    made = m3.Manifold.batch_boolean(plates, m3.OpType.Add)
-    return made - m3.Manifold.batch_boolean(openings, m3.OpType.Add) if openings else made
+    narrowest = min(np.diff(np.concatenate([[low[k]], lines, [high[k]]])).min()
+                    for k, lines in enumerate((across_x, across_y)))
+    width = min(narrowest / 3.0, 4.0 * notch)
+    openings = [box((x - thickness, y - width / 2, base - 1e-3),
+                    (2 * thickness, width, notch + 1e-3)) for x in across_x for y in middles_y]
+    openings += [box((x - width / 2, y - thickness, base - 1e-3),
+                     (width, 2 * thickness, notch + 1e-3)) for y in across_y for x in middles_x]
+    return (m3.Manifold.batch_boolean(plates, m3.OpType.Add)
+            - m3.Manifold.batch_boolean(openings, m3.OpType.Add))
 
 
 def bulkhead(low, high, base: float, axis: int, at: float, half: float,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from thermoforming.guard import Refused, within
 
@@ -64,8 +64,10 @@ class ToolPlan:
         Material, or room, below the deepest point of the face. [m]
     wall : float
         Least wall between the face and the room below; 0 leaves the tool solid. [m]
-    rib_thickness, rib_spacing, rib_height : float
-        Ribs below the wall in both directions; height 0 for none. [m]
+    ribs : tuple of int
+        How many ribs stand across x and across y, evenly spaced between the outer walls. [-]
+    rib_thickness, rib_height : float
+        Of the ribs below the wall; a height beyond the room's makes them stand on the base. [m]
     air_notch : float
         Height of the openings in the ribs at the base that join the rooms. [m]
     vents, drains, holes, channels : tuple
@@ -83,8 +85,8 @@ class ToolPlan:
     below: float = 15e-3
     wall: float = 6e-3
     rib_thickness: float = 3e-3
-    rib_spacing: float = 40e-3
-    rib_height: float = 0.0
+    ribs: tuple[int, int] = (0, 0)
+    rib_height: float = 1.0
     air_notch: float = 6e-3
     vents: tuple[Vent, ...] = ()
     drains: tuple[Drain, ...] = ()
@@ -92,7 +94,7 @@ class ToolPlan:
     channels: tuple[Channel, ...] = ()
     build: tuple[float, float, float] | None = None
     joint_clearance: float = 0.15e-3
-    cell: float = field(default=0.6e-3)
+    cell: float = 0.6e-3
 
     def __post_init__(self):
         for axis, factor in zip("xyz", self.scale, strict=True):
@@ -100,11 +102,11 @@ class ToolPlan:
         within("run-off", self.run_off, 0.0, 0.5, "m")
         within("depth below the face", self.below, 1e-3, 1.0, "m")
         within("wall", self.wall, 0.0, 0.2, "m")
-        within("rib height", self.rib_height, 0.0, 1.0, "m")
+        within("number of ribs", self.ribs, 0, 200)
         within("grid of the room", self.cell, 0.1e-3, 5e-3, "m")
-        if self.rib_height > 0.0:
+        if any(self.ribs):
+            within("rib height", self.rib_height, 1e-3, 1.0, "m")
             within("rib thickness", self.rib_thickness, 0.3e-3, 0.1, "m")
-            within("rib spacing", self.rib_spacing, 2.0 * self.rib_thickness, 1.0, "m")
         if self.wall > 0.0 and self.wall >= self.below:
             raise Refused("wall", f"wall is {self.wall * MM:.3g} mm, but only "
                                   f"{self.below * MM:.3g} mm stand below the deepest point of "
