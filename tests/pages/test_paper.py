@@ -8,7 +8,7 @@ import pytest
 from matplotlib.figure import Figure
 from plotly.subplots import make_subplots
 
-from thermoforming.pages.paper import as_svg
+from thermoforming.pages.paper import as_svg, shows_something
 from thermoforming.pages.paper.flat import draw_axes
 from thermoforming.pages.paper.look import colour, marker, plain
 from thermoforming.pages.paper.space import _shaded, view_of
@@ -151,3 +151,13 @@ def test_every_figure_becomes_a_drawing_that_runs_and_loads_nothing(name):
         for key, value in element.attrib.items():
             if key.endswith("href"):
                 assert value.startswith(("#", "data:image/png;base64,"))
+
+
+def test_an_image_lies_where_it_did():
+    pixels = np.zeros((2, 3, 4), dtype=np.uint8)
+    figure = go.Figure(go.Image(z=pixels, x0=10, dx=2, y0=5, dy=1, colormodel="rgba"))
+    axes, = drawn(figure)
+    assert axes.images[0].get_extent() == [9, 15, 6.5, 4.5]
+    assert shows_something(figure)
+    assert not shows_something(go.Figure(go.Image(z=pixels[:1, :1])))
+    assert not shows_something(go.Figure(go.Scatter()))

@@ -70,15 +70,15 @@ def test_a_change_makes_all_that_stands_on_it_stale(project):
     project.save("brief", BRIEF, "A. Maker", brief.sha256)
     states = project.states(["brief", "vents", "wall", "tool"])
     assert [at.state for at in states.values()] == ["current", "stale", "stale", "missing"]
-    assert "brief was changed after it (revision 2)." in states["vents"].reasons
-    assert "vents, which it stands on, is stale itself." in states["wall"].reasons
+    assert "brief (revision 2) was changed after it." in states["vents"].reasons
+    assert "vents, which it stands on, is stale." in states["wall"].reasons
 
 
 def test_a_decision_made_before_its_upstream_becomes_stale(project):
     project.save("vents", {"upstream": {"brief": None}}, "A. Maker", None)
     assert project.state("vents").state == "current"
     project.save("brief", BRIEF, "A. Maker", None)
-    assert project.state("vents").reasons == ("brief was decided after it (revision 1).",)
+    assert project.state("vents").reasons == ("brief (revision 1) was decided after it.",)
 
 
 @pytest.mark.parametrize("name", ["A. Maker", " a.  MAKER ", "Ａ. Maker"])

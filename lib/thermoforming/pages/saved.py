@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from thermoforming.pages.charts import Scene, drawn
 from thermoforming.pages.page import panels_of
-from thermoforming.pages.paper import as_svg
+from thermoforming.pages.paper import as_svg, shows_something
 from thermoforming.pages.session import Session
 from thermoforming.record import Revision
 from thermoforming.record.export.handout import Figure
@@ -35,5 +35,6 @@ def scene_of(session: Session, revision: Revision) -> Scene:
 def drawings(session: Session, revision: Revision) -> tuple[Figure, ...]:
     """Every figure of a saved revision, for print."""
     scene = scene_of(session, revision)
-    return tuple(Figure(f"{panel.title}. {panel.caption}".strip(), as_svg(drawn(panel, scene)))
-                 for panel in panels_of(revision.step))
+    shown = ((panel, drawn(panel, scene)) for panel in panels_of(revision.step))
+    return tuple(Figure(f"{panel.title}. {panel.caption}".strip(), as_svg(figure))
+                 for panel, figure in shown if shows_something(figure))

@@ -101,20 +101,33 @@ def _lost_files(project, revision) -> tuple[str, ...]:
 
 
 def _stale(project, revision, known: dict) -> tuple[str, ...]:
-    reasons = []
+    """Why a decision no longer stands on what is in force, one sentence a kind of reason."""
+    found: dict[str, list[str]] = {}
     for step, stood_on in revision.upstream.items():
         upstream = _find(project, step, known)
-        latest = upstream.revision.sha256 if upstream.revision else None
-        if upstream.state == "damaged":
-            reasons.append(f"{step}, which it stands on, is damaged.")
-        elif latest != stood_on and latest is None:
-            reasons.append(f"{step}, which it stands on, is gone.")
-        elif latest != stood_on:
-            reasons.append(f"{step} was {'decided' if stood_on is None else 'changed'} after it "
-                           f"(revision {upstream.revision.number}).")
-        elif upstream.state == "stale":
-            reasons.append(f"{step}, which it stands on, is stale itself.")
-    return tuple(reasons)
+        if kind := _moved(upstream, stood_on):
+            number = f" (revision {upstream.revision.number})" if "after" in kind else ""
+            found.setdefault(kind, []).append(step + number)
+    return tuple(f"{_listed(steps)} {'was' if len(steps) == 1 else 'were'} {kind}."
+                 if "after" in kind else
+                 f"{_listed(steps)}, which it stands on, {'is' if len(steps) == 1 else 'are'} "
+                 f"{kind}." for kind, steps in found.items())
+
+
+def _moved(upstream: Standing, stood_on: str | None) -> str:
+    """What became of something a decision stands on; empty if nothing did."""
+    latest = upstream.revision.sha256 if upstream.revision else None
+    if upstream.state == "damaged":
+        return "damaged"
+    if latest == stood_on:
+        return "stale" if upstream.state == "stale" else ""
+    if latest is None:
+        return "gone"
+    return "decided after it" if stood_on is None else "changed after it"
+
+
+def _listed(words: list[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
 def _reviewed(revision, review) -> Standing:

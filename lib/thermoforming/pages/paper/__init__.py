@@ -22,6 +22,13 @@ WIDTH = 720.0  # pixels of the screen figure that become the width of a page
 DOTS = 220  # per inch, for what is drawn as an image (shaded surfaces, maps)
 
 
+def shows_something(figure: go.Figure) -> bool:
+    """Whether there is anything in a figure to be printed."""
+    return any(getattr(trace, name, None) is not None
+               and len(getattr(trace, name)) > (trace.type == "image")  # one dot is a placeholder
+               for trace in figure.data for name in ("x", "y", "z"))
+
+
 def as_svg(figure: go.Figure) -> str:
     """A figure as an SVG drawing for print.
 

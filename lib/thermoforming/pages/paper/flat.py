@@ -12,6 +12,8 @@ from matplotlib.ticker import FixedLocator, NullLocator
 from thermoforming.pages.paper import traces
 from thermoforming.pages.paper.look import POINTS, colour, dash, plain
 
+WIDEST = 5.0  # points, of a line in the legend
+
 
 @dataclass
 class Plot:
@@ -208,6 +210,7 @@ def _note(plots, note) -> None:
     up = {"top": "top", "bottom": "bottom"}.get(note.yanchor, "center")
     plot.axes.annotate(
         plain(note.text), (x, y), xycoords=transform, textcoords="offset points",
+        rotation=-(note.textangle or 0), rotation_mode="anchor" if note.textangle else "default",
         xytext=[shift[0] * POINTS, shift[1] * POINTS], ha=across, va=up, annotation_clip=False,
         fontsize=(note.font.size or 12) * POINTS, color=colour(note.font.color or "#333333"),
         arrowprops=dict(arrowstyle="-", linewidth=0.6, color="#555555") if arrow and note.ax
@@ -227,6 +230,8 @@ def _legend(drawn, figure, plots) -> None:
         return
     top = max(plot.axes.get_position().y1 for plot in plots.values())
     left = min(plot.axes.get_position().x0 for plot in plots.values())
-    drawn.legend(handles, labels, loc="lower left", bbox_to_anchor=(left, top + 0.01),
-                 ncols=min(len(handles), 4), borderaxespad=0.2, handlelength=2.2,
-                 columnspacing=1.4)
+    legend = drawn.legend(handles, labels, loc="lower left", bbox_to_anchor=(left, top + 0.01),
+                          ncols=min(len(handles), 4), borderaxespad=0.2, handlelength=2.2,
+                          columnspacing=1.4)
+    for line in legend.get_lines():
+        line.set_linewidth(min(line.get_linewidth(), WIDEST))

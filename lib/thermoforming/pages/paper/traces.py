@@ -22,7 +22,7 @@ from thermoforming.pages.paper.look import (
 def draw(figure, index: int, trace, plot) -> None:
     """Draw a trace on its axes; a kind that is not known is left out."""
     kinds = {"scatter": _scatter, "scattergl": _scatter, "bar": _bar, "heatmap": _heatmap,
-             "contour": _contour}
+             "contour": _contour, "image": _image}
     if trace.type in kinds:
         kinds[trace.type](figure, index, trace, plot)
 
@@ -165,7 +165,9 @@ def _bar(figure, index, trace, plot) -> None:
                            (place + shift, length + base)), "#444444")
     if trace.text is not None and trace.textposition != "none":
         texts = [plain(text) for text in each(trace.text, len(place), "")]
-        plot.axes.bar_label(bars, texts, padding=2, fontsize=11 * POINTS)
+        outside = trace.textposition == "outside"
+        plot.axes.bar_label(bars, texts, padding=2 if outside else 0, fontsize=11 * POINTS,
+                            label_type="edge" if outside else "center")
 
 
 def _stacked(figure, index, trace, plot, place, length, along, across):
@@ -214,6 +216,18 @@ def _heatmap(figure, index, trace, plot) -> None:
     image = plot.axes.pcolormesh(x, y, z, cmap=scale(trace.colorscale), shading="auto",
                                  norm=span(z, trace.zmin, trace.zmax), rasterized=True, zorder=1)
     _bar_of_colours(trace, plot, image)
+
+
+def _image(figure, index, trace, plot) -> None:
+    if trace.z is None or not len(trace.z):
+        return
+    pixels = np.asarray(trace.z, dtype=float)
+    scales = np.array([255.0, 255.0, 255.0, 1.0])[:pixels.shape[2]]
+    height, width = pixels.shape[:2]
+    x0, y0, dx, dy = (default if value is None else value for value, default in (
+        (trace.x0, 0), (trace.y0, 0), (trace.dx, 1), (trace.dy, 1)))
+    edges = (x0 - dx / 2, x0 + (width - 0.5) * dx, y0 + (height - 0.5) * dy, y0 - dy / 2)
+    plot.axes.imshow(np.clip(pixels / scales, 0, 1), extent=edges, aspect="equal", zorder=1)
 
 
 def _contour(figure, index, trace, plot) -> None:
