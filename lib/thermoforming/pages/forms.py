@@ -54,6 +54,9 @@ INSPECTION = Form(
         Group("Where to look for it", (
             Line("thinning", "least_x"), Line("thinning", "least_y"),
             Line("thinning", "least_z"))),
+        Group("Trimmed edge", (
+            Line("route", "trim_method"), Line("route", "trim_datums", "Located by"),
+            Line("route", "trim_tolerance", "Good to, plus and minus"))),
     ),
     listings=(Listing("shrinkage", "ledger",
                       ("name", "what", "nominal", "tolerance", "low", "high"),
@@ -85,4 +88,5 @@ FORMS = (SETUP, INSPECTION, VENTS, DIMENSIONS)
 
 # Tables given as CSV as well: name of the file, step and key of the table.
 TABLES = {"vent-list": ("vents", "vent_list"), "dimension-table": ("shrinkage", "ledger"),
-          "temperature-map": ("heating", "temperature_map")}
+          "temperature-map": ("heating", "temperature_map"),
+          "corrected-tool": ("trial", "corrections")}
