@@ -8,12 +8,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from thermoforming.bands import Band
 from thermoforming.guard import Refused
 from thermoforming.reference import sheets, tool_materials
 from thermoforming.steps import brief, material
 from thermoforming.steps.base import CAUTION, PASS, STOP
 from thermoforming.steps.plain import content, decision_from
 from thermoforming.steps.shrinkage import STEP
+from thermoforming.steps.shrinkage.ledger import DISTORTION, GAUGE, ledger
 from thermoforming.steps.upstream import Upstream
 
 TRAY = (Path(__file__).parents[2] / "data" / "demo" / "tray.stl").read_bytes()
@@ -221,3 +223,20 @@ def test_no_dimensions_give_a_caution_and_scales_all_the_same():
     growth = RESIN.band("expansion").typical * 37.0
     assert run(upstream_of(dimensions=[]), tool_running_temperature=333.15)["scale_x"] == \
         pytest.approx(1 / ((1 - free) * (1 + growth)), rel=1e-9)
+
+
+def test_what_a_later_page_finds_closes_the_same_ledger():
+    """Local gauge and distortion for one dimension, with the tool as it was drawn."""
+    rows = UPSTREAM.input("brief", "dimensions")
+    inputs = STEP.checked({}, UPSTREAM)
+    first = ledger(rows, inputs, HIPS, RESIN, "female")
+    drawn = {line.row["name"]: line.drawn for line in first.lines}
+    thin = Band.around(inputs["assumed_gauge"] - 3e-4, 1e-4)
+    second = ledger(rows, inputs, HIPS, RESIN, "female",
+                    local={"D4": {GAUGE: thin, DISTORTION: Band(0.0, 1e-4, 2e-4)}}, drawn=drawn)
+    one, other = ({line.row["name"]: line for line in found.lines} for found in (first, second))
+    growth = 1 + RESIN.band("expansion").typical * (inputs["tool_running_temperature"] - 296.15)
+    moved = 2 * 3e-4 + 1e-4 * growth * (1 - HIPS.band("shrinkage_free_across").typical)
+    assert other["D4"].stack.typical - one["D4"].stack.typical == pytest.approx(moved, rel=1e-6)
+    assert other["D1"].stack.typical == pytest.approx(one["D1"].stack.typical, rel=1e-12)
+    assert "distortion" in other["D4"].grouped() and "distortion" not in other["D1"].grouped()

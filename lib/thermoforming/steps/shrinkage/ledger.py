@@ -31,6 +31,7 @@ SAMPLES = 2048
 ALONG, ACROSS, HELD = "shrinkage along", "shrinkage across", "shrinkage held"
 RUNNING, EXPANSION, SCALE = "tool temperature", "tool expansion", "build scale"
 BUILT, CURED, GAUGE, MEASURED, TRIM = "build", "post-cure", "gauge", "measuring", "trimming"
+DISTORTION = "distortion"
 # What the figure adds up under one name.
 GROUPS = {ALONG: "shrinkage", ACROSS: "shrinkage", HELD: "shrinkage", SCALE: BUILT,
           EXPANSION: RUNNING}
@@ -128,7 +129,10 @@ class Ledger:
                                 [line.high for line in self.lines])
 
 
-def ledger(rows, inputs: Mapping[str, Any], sheet: Material, tool: Material, side: str) -> Ledger:
+def ledger(rows, inputs: Mapping[str, Any], sheet: Material, tool: Material, side: str,
+           known: Mapping[str, Band] | None = None,
+           local: Mapping[str, Mapping[str, Band]] | None = None,
+           drawn: Mapping[str, float] | None = None) -> Ledger:
     """Work out every dimension.
 
     Parameters
@@ -141,15 +145,22 @@ def ledger(rows, inputs: Mapping[str, Any], sheet: Material, tool: Material, sid
         What the part and the tool are made of.
     side : str
         female or male.
+    known : mapping of str to Band, optional
+        What a later page has found, in place of the common assumptions (RUNNING, GAUGE, ...).
+    local : mapping of str to mapping of str to Band, optional
+        What holds for one dimension only, by its name: its own GAUGE, its DISTORTION. [m]
+    drawn : mapping of str to float, optional
+        What the tool is drawn with already, by name of the dimension; else each is drawn so that
+        the part comes out in the middle of its tolerance. [m]
     """
-    bands = common_bands(inputs, sheet, tool)
-    own = {f"{BUILT} {i}": _around(0.0, tool.band("tolerance_fixed").typical)
-           for i in range(len(rows))}
-    trims = {f"{TRIM} {i}": _around(0.0, rule("tolerance", "cut to cut").band.typical)
-             for i in range(len(rows))}
-    samples = sample(bands | own | trims, SAMPLES)
-    lines = tuple(_line(row, i, inputs, sheet, bands, own, trims, samples)
-                  for i, row in enumerate(rows))
+    bands = common_bands(inputs, sheet, tool) | dict(known or {})
+    own = [_own_bands(row, tool, (local or {}).get(row["name"], {})) for row in rows]
+    named = {f"{name} {i}": band for i, found in enumerate(own) for name, band in found.items()}
+    samples = sample(bands | named, SAMPLES)
+    lines = tuple(_line(row, inputs, sheet, bands | found,
+                        samples | {name: samples[f"{name} {i}"] for name in found},
+                        (drawn or {}).get(row["name"]))
+                  for i, (row, found) in enumerate(zip(rows, own, strict=True)))
     scales, errors = _scales(lines, bands, inputs, side)
     return Ledger(lines, bands, scales, errors)
 
@@ -208,25 +219,33 @@ def faces_and_gauges(row) -> tuple[float, float]:
     return 2.0 * sign, (-2.0 * sign if row["side"] == "free" else 0.0)
 
 
-def _line(row, number, inputs, sheet, bands, own, trims, samples) -> Line:
+def _own_bands(row, tool: Material, local: Mapping[str, Band]) -> dict[str, Band]:
+    """What varies for one dimension by itself."""
+    if row["restraint"] == "trim":
+        return {TRIM: _around(0.0, rule("tolerance", "cut to cut").band.typical)}
+    return {BUILT: _around(0.0, tool.band("tolerance_fixed").typical), **local}
+
+
+def _line(row, inputs, sheet: Material, bands, samples, drawn: float | None) -> Line:
     target = row["nominal"] + (row["plus"] - row["minus"]) / 2
     expansion = sheet.band("expansion").typical
     if row["restraint"] == "trim":
-        used = {MEASURED: bands[MEASURED], TRIM: trims[f"{TRIM} {number}"]}
-        drawn = samples | {TRIM: samples[f"{TRIM} {number}"]}
-        found = stack(lambda **v: (target + v[TRIM]) * (1.0 + expansion * v[MEASURED]), used, drawn)
+        used = {name: bands[name] for name in (MEASURED, TRIM)}
+        found = stack(lambda **v: (target + v[TRIM]) * (1.0 + expansion * v[MEASURED]), used,
+                      samples)
         return Line(row, target, target, None, found)
     share = shares(row["direction"], row["restraint"], inputs["extrusion"])
     faces, gauges = faces_and_gauges(row)
     chain = _chain(share, faces, gauges, inputs["build_offset"], expansion)
-    used = {name: bands[name] for name in (*share, RUNNING, EXPANSION, SCALE, CURED, MEASURED)}
-    used |= {GAUGE: bands[GAUGE]} if gauges else {}
+    names = (*share, RUNNING, EXPANSION, SCALE, CURED, MEASURED, BUILT)
+    names += (GAUGE,) if gauges else ()
+    names += (DISTORTION,) if DISTORTION in bands else ()
+    used = {name: bands[name] for name in names}
     at = {name: band.typical for name, band in used.items()}
-    drawn = float(drawn_dimension(target, **chain(at)))
-    used[BUILT] = own[f"{BUILT} {number}"]
-    given = {name: samples[name] for name in used if name != BUILT}
-    given[BUILT] = samples[f"{BUILT} {number}"]
-    found = stack(lambda **v: part_dimension(drawn + v[BUILT], **chain(v)), used, given)
+    if drawn is None:
+        drawn = float(drawn_dimension(target, **chain(at)))
+    found = stack(lambda **v: part_dimension(drawn + v[BUILT] + v.get(DISTORTION, 0.0),
+                                             **chain(v)), used, samples)
     toolside = target / (1.0 + expansion * at[MEASURED]) + gauges * at.get(GAUGE, 0.0)
     return Line(row, target, drawn, drawn / toolside, found)
 
