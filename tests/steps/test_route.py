@@ -139,6 +139,14 @@ def test_no_evidence_is_a_caution(upstream):
     assert check.verdict == "caution" and "No run" in check.message
 
 
+def test_fifty_clean_shots_promise_little(upstream):
+    """At 90 % confidence: 0.1^(m/n) for chance, 0.1^(((n+m)^2-n^2)/n^2) for wear of shape 2."""
+    rows = {row["further"]: row for row in run(upstream).table("promise").rows}
+    assert rows[50.0]["chance"] == pytest.approx(0.1) and rows[25.0]["chance"] == pytest.approx(
+        0.1**0.5)
+    assert rows[50.0]["wear"] == pytest.approx(0.1**3)
+
+
 def test_a_route_that_cannot_carry_the_quantity_is_stopped(upstream):
     outcome = run(upstream, quantity=50_000)
     assert outcome["tools"] is None and outcome.verdict == "stop"

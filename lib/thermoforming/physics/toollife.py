@@ -400,7 +400,11 @@ def tools_used(shots, lives) -> np.ndarray:
     """
     wanted = np.asarray(within("shots", shots, 0.0, above=True), float)
     made = np.cumsum(np.asarray(lives, float), axis=1)
-    counts = np.array([np.searchsorted(row, np.atleast_1d(wanted), side="left") for row in made])
+    samples, tools = made.shape
+    # One sorted line of all samples, each shifted beyond the one before: one search for all.
+    shift = (1.0 + max(made.max(), wanted.max())) * np.arange(samples)[:, None]
+    places = np.searchsorted((made + shift).ravel(), (wanted.reshape(-1) + shift).ravel())
+    counts = places.reshape(samples, -1) - tools * np.arange(samples)[:, None]
     return (1 + counts)[:, 0] if wanted.ndim == 0 else 1 + counts
 
 

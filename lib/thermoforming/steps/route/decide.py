@@ -40,6 +40,8 @@ from thermoforming.units import digits, with_unit
 
 PROVEN = (0.80, 0.90, 0.95, 0.98, 0.99)
 RISKS = (0.20, 0.10, 0.05, 0.02, 0.01)
+CLEAN = 50.0  # shots of the run that the table of promises takes where none is known
+FURTHER = (0.1, 0.25, 0.5, 1.0, 2.0)  # of the run
 LITTLE_SHEET = 0.6  # share of the stock used below which another blank or sheet is worth a look
 SAMPLING = "sampling of the rates on this page"
 
@@ -299,7 +301,8 @@ def _check_trim(inputs, upstream) -> Check | None:
 
 def _tables(inputs, routes: Routes, evens) -> tuple[Grid, ...]:
     tables = (_route_table(inputs, routes), _even_table(evens), _part_table(inputs, routes),
-              _order_table(inputs, routes), _proof_table(inputs), _run_table(routes))
+              _order_table(inputs, routes), _proof_table(inputs), _promise_table(inputs, routes),
+              _run_table(routes))
     return tuple(table for table in tables if table.rows)
 
 
@@ -349,6 +352,21 @@ def _proof_table(inputs) -> Grid:
                 (Column("reliability", "A shot does not end the tool", "%"),
                  Column("clean", "Without failure", "shots"),
                  Column("one", "With one failure", "shots")), rows)
+
+
+def _promise_table(inputs, routes) -> Grid:
+    """What the longest clean run says of further shots; fifty where none is known."""
+    clean = [run.shots for run in routes.route.life.evidence if not run.ended]
+    done = max(clean, default=CLEAN)
+    bounds = [{"further": done * share, **{key: toollife.further_run_bound(
+        done, done * share, shape, inputs["confidence"])
+        for key, shape in (("chance", 1.0), ("wear", inputs["shape"]))}} for share in FURTHER]
+    return Grid("promise", f"What {done:.0f} clean shots promise of more on the same tool, at "
+                f"{100 * inputs['confidence']:.0f} % confidence",
+                (Column("further", "Further shots", "shots"),
+                 Column("chance", "At least, if chance ends tools", "%"),
+                 Column("wear", f"At least, if they wear (shape {inputs['shape']:g})", "%")),
+                tuple(bounds))
 
 
 def _order_table(inputs, routes) -> Grid:
