@@ -119,14 +119,12 @@ def _finite(value: float) -> float | None:
 def _arrays(found: Found) -> dict[str, Any]:
     walls = found.walls
     flagged = np.zeros(len(walls.found.drafts), dtype=np.int8)
-    for region in walls.short:
-        flagged[region.faces] = 1
-    for region in walls.undercuts:
-        flagged[region.faces] = 2
+    flagged[walls.is_short] = 1
+    flagged[walls.found.hidden >= 0.5] = 2
     return {"surface": walls.surface, "drafts": walls.found.drafts, "flagged": flagged,
             "radii": found.details.radii, "gauge": found.gauge,
             "details": [*found.details.tight, *found.details.flats],
-            "regions": [*walls.short, *walls.undercuts], "bands": walls.bands,
+            "regions": [*walls.undercuts, *walls.short], "bands": walls.bands,
             "lines": found.ledger.lines, "release": found.release,
             "required": Band(min(walls.required_free, walls.required_held),
                              min(walls.required_free, walls.required_held),

@@ -28,6 +28,7 @@ from thermoforming.steps.brief.part import bends_of, forms_of, gaps_of, kept
 
 TEXTURE_RULE = "added per 0.025 mm of texture depth"
 TEXTURE_STEP = 0.025e-3  # m, the depth that the rule is stated for
+LEAST_NAMED = 5e-6  # m2, smaller regions are counted but not named
 STEEP = np.pi / 4  # walls are steeper than this
 FACING = 0.7  # cosine: a wall that looks within 45 degrees of straight away from the neighbour
 
@@ -72,8 +73,14 @@ class Walls:
         return np.abs(self.found.drafts) < STEEP
 
     @property
+    def is_short(self) -> np.ndarray:
+        """Triangles that are free but have less draft than required."""
+        return self.found.below(self.required)
+
+    @property
     def short_area(self) -> float:
-        return sum(region.area for region in self.short)
+        """Area of all of them, also of those too small to be named. [m2]"""
+        return float(self.surface.areas[self.is_short].sum())
 
 
 def walls_of(surface: Surface, inputs: Mapping[str, Any], sheet: Material,
@@ -89,8 +96,8 @@ def walls_of(surface: Surface, inputs: Mapping[str, Any], sheet: Material,
     grips = kept("grips", surface, lambda: gripping(surface))
     required = np.where(grips, held, free)
     short = kept("short", surface, lambda: regions(surface, found.below(required), "W",
-                                                   found.drafts), key, free, held)
-    trapped = kept("trapped", surface, lambda: undercut_regions(found), key)
+                                                   found.drafts, LEAST_NAMED), key, free, held)
+    trapped = kept("trapped", surface, lambda: undercut_regions(found, least_area=LEAST_NAMED), key)
     return Walls(found, grips, required, free, held, short, trapped,
                  area_by_band(surface, found.drafts, BANDS))
 
