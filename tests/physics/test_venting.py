@@ -115,6 +115,9 @@ def test_vents_go_to_the_corners_first():
     gaps = np.linalg.norm(placed[:, None] - placed[None], axis=2)
     assert gaps[np.triu_indices(len(placed), 1)].min() >= 0.015
     assert {s.reason for s in sites} <= {CORNER, EDGE, "last contact"}
+    found = [s.order for s in sites]
+    drillable = order[normals[:, 2] > 0.5]
+    assert found == sorted(found, reverse=True) and found[0] == drillable.max()
 
 
 def test_walls_are_counted():

@@ -5,7 +5,7 @@ from __future__ import annotations
 from thermoforming.reference import rule
 from thermoforming.steps.base import Choice, Flag, Number, Rows
 from thermoforming.steps.earlier import earlier
-from thermoforming.steps.material import chosen_sheet, chosen_tool
+from thermoforming.steps.material import chosen_sheet
 from thermoforming.steps.upstream import Upstream
 from thermoforming.units import to_shown
 
@@ -38,6 +38,13 @@ def _ruled(key, label, topic, case, shown, low, high, group, **more) -> Number:
     return Number(key=key, label=label, shown=shown, low=low, high=high, group=group,
                   default=float(to_shown(known.band.typical, shown)),
                   origin=f"{known.source.citation} ({known.basis})", **more)
+
+
+def _running_temperature(upstream: Upstream) -> float:
+    """What the material page found, to whole degrees. [K]"""
+    found = earlier("material", "running_temperature",
+                    otherwise=_of_sheet("tool_temperature"))(upstream)
+    return round(found - 273.15) + 273.15
 
 
 def _two(values) -> bool:
@@ -120,8 +127,7 @@ FIELDS = (
            origin="an assumption: reversion of the sheet takes up the rest",
            help="Share of the thermal expansion that hangs as slack."),
     Number(key="tool_start", label="Tool before the shot", symbol="T_t", shown="°C", low=0,
-           high=200, step=1, group=TOOL, default=earlier("material", "running_temperature",
-                                                         otherwise=_of_sheet("tool_temperature")),
+           high=200, step=1, group=TOOL, default=_running_temperature,
            origin="running temperature found with the material"),
     Number(key="wall", label="Tool wall", symbol="L", shown="mm", low=0.5, high=100, step=0.5,
            group=TOOL, default=earlier("material", "wall", otherwise=6e-3), origin="material"),

@@ -38,7 +38,8 @@ def local_gauge(upstream: Upstream) -> float:
     """Gauge where the vents are: thinning's least, else the gauge over the area draw ratio. [m]"""
     least = earlier("thinning", "least_gauge", otherwise=None)(upstream)
     ratio = found(upstream, "brief", "draw_ratio_area") or 1.0
-    return float(least) if least else max(starting_gauge(upstream) / max(ratio, 1.0), 1e-4)
+    usual = float(least) if least else max(starting_gauge(upstream) / max(ratio, 1.0), 1e-4)
+    return round(usual, 5)
 
 
 def _practice(case: str, shown: str = "mm") -> float:
@@ -136,7 +137,8 @@ FIELDS = (
            default=earlier("brief", "ambient_pressure", otherwise=101325.0), group=MACHINE,
            advanced=True, origin=FROM_BRIEF),
     Number(key="formable", label="Sheet stays formable", symbol="τ_f", shown="s", low=0.3,
-           high=600, step=0.5, default=earlier("heating", "formable_air", otherwise=15.0),
+           high=600, step=0.5, default=lambda up: round(earlier(
+               "heating", "formable_air", otherwise=15.0)(up), 1),
            group=TIME, origin="heating where it is saved; until then an assumption",
            help="In air, from the end of heating."),
     Number(key="transfer", label="Heater to valve", shown="s", low=0, high=60, step=0.5,
@@ -147,8 +149,8 @@ FIELDS = (
     Number(key="share", label="Vacuum that forms it", shown="%", low=30, high=99, step=1,
            default=90, group=TIME, origin=ASSUMED, help="Share of the final vacuum."),
     Number(key="cycle", label="Shot to shot", shown="s", low=5, high=3600, step=5,
-           default=earlier("heating", "cycle", otherwise=earlier("material", "cycle",
-                                                                 otherwise=120.0)), group=TIME,
+           default=lambda up: round(earlier("heating", "cycle", otherwise=earlier(
+               "material", "cycle", otherwise=120.0))(up)), group=TIME,
            origin="heating or material where saved"),
     Flag(key="hollow", label="The print is hollow", default=True, group=PRINT, advanced=True,
          help="Then liquid resin must run out and air in."),
