@@ -22,11 +22,11 @@ def panels() -> tuple[Panel, ...]:
               "are tools bought whole. The dotted line is the quantity wanted.", 400),
         Panel("days", "Days until the part of a number", _make_lines("Days"), _update_days,
               "Queue, making the tool, then forming; the band as above."),
-        Panel("money", "Where the money goes at the quantity wanted", _make_money, _update_money,
-              "All parts and all tools ordered, typical rates."),
         Panel("life", "Will the tool last?", _make_life, _update_life,
               "Chance that one tool outlives so many shots, as believed now; the band holds nine "
-              "of ten characteristic lives. Marks on the axis are runs that count.", 330),
+              "of ten characteristic lives. Marks on the axis are runs that count."),
+        Panel("money", "Where the money goes at the quantity wanted", _make_money, _update_money,
+              "All parts and all tools ordered, typical rates.", 330, wide=True),
         Panel("nest", "Blanks in the stock sheet", _make_nest, _update_nest,
               "Edge-to-edge cuts; extrusion runs along x.", 300),
     )
@@ -165,10 +165,10 @@ def _update_life(figure, scene: Scene):
 
 def _make_nest() -> go.Figure:
     figure = blank()
-    figure.add_scatter(mode="lines", line=dict(color=style.GREY, width=2), name="stock sheet",
-                       hoverinfo="skip")
+    figure.add_scatter(mode="lines", line=dict(color=style.GREY, width=2), hoverinfo="skip")
     figure.add_scatter(mode="lines", line=dict(color=style.BLUE, width=1.2), fill="toself",
-                       fillcolor=_faint(style.SKY), name="blank", hoverinfo="skip")
+                       fillcolor=_faint(style.SKY), hoverinfo="skip")
+    figure.update_layout(showlegend=False)
     figure.update_yaxes(scaleanchor="x", constrain="domain")
     figure.update_xaxes(constrain="domain")
     return figure
@@ -179,8 +179,8 @@ def _update_nest(figure, scene: Scene):
     stock = _outline(np.array([[0.0, 0.0, inputs["stock_x"], inputs["stock_y"]]]))
     for trace, (x, y) in zip(figure.data, (stock, _outline(nest.blanks)), strict=True):
         trace.x, trace.y = scene.value(x, "mm"), scene.value(y, "mm")
-    figure.data[0].name, figure.data[1].name = "stock sheet", f"{nest.count} blanks"
-    figure.layout.xaxis.title.text = f"along extrusion, {scene.unit('mm')}"
+    figure.layout.xaxis.title.text = (f"{nest.count} blanks · along extrusion, "
+                                      f"{scene.unit('mm')}")
     figure.layout.yaxis.title.text = f"across, {scene.unit('mm')}"
 
 
