@@ -78,6 +78,18 @@ def test_a_free_side_dimension_aims_at_the_middle_and_adds_two_gauges():
     assert row(outcome, "D4")["drawn"] == pytest.approx(by_hand, rel=1e-9)
 
 
+def test_a_depth_on_the_free_side_grows_with_a_thin_floor():
+    """Depth = tool's depth + gauge of the rim - gauge of the floor, so the tool is shallower."""
+    free = upstream_of(dimensions=[dict(name="H", nominal=0.035, plus=5e-4, minus=5e-4, kind="depth",
+                                        direction="z", side="free")])
+    drawn = row(run(free, assumed_gauge=1.2e-3, rim_gauge=2e-3, tool_running_temperature=296.15),
+                "H")
+    shrinkage = (HIPS.band("shrinkage_free_along").typical
+                 + HIPS.band("shrinkage_free_across").typical) / 2
+    assert drawn["drawn"] == pytest.approx((0.035 - 0.8e-3) / (1 - shrinkage), rel=1e-9)
+    assert drawn["largest"] == "gauge"
+
+
 def test_the_extrusion_swaps_along_and_across():
     one, other = run(), run(extrusion="y")
     assert row(one, "D1")["drawn"] == pytest.approx(row(other, "D2")["drawn"], rel=1e-12)

@@ -218,10 +218,12 @@ def part_dimension(drawn, *, shrinkage, expansion=0.0, temperature_rise=0.0, bui
     post_cure : float or array
         Relative change in curing or annealing after the build, -0.05 to 0.05. [1]
     gauge : float or array
-        Local gauge of the formed sheet, 0 to 0.03. [m]
+        Local gauge of the formed sheet; for a depth on the free side, gauge of the floor less
+        that of the rim; -0.03 to 0.03. [m]
     gauges : float or array
         How many gauges the measured face lies inside the tool's: 2 across a cavity measured on
-        the free side, -2 over a male form, 1 for its depth, 0 on the tool side, -2 to 2. [1]
+        the free side, -2 over a male form, 1 for a cavity's depth, -1 for a male form's height,
+        0 on the tool side, -2 to 2. [1]
     part_expansion : float or array
         Linear expansion of the sheet, 0 to 3e-4. [1/K]
     measured_above : float or array
@@ -321,5 +323,5 @@ def _check_chain(length, shrinkage, build_scale, build_offset, faces, post_cure,
     within("build offset", build_offset, -0.005, 0.005, "m")
     within("faces", faces, -2.0, 2.0)
     within("post-cure change", post_cure, -0.05, 0.05)
-    within("gauge", gauge, 0.0, 0.03, "m")
+    within("gauge", gauge, -0.03, 0.03, "m")
     within("gauges", gauges, -2.0, 2.0)

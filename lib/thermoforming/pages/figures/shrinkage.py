@@ -22,7 +22,7 @@ from thermoforming.pages.render import words
 
 MOST_DRAFT = np.radians(10.0)  # the map is one colour above it
 MOST_RADIUS = 6.0  # times the starting gauge
-MOST_NAMES = 24
+MOST_NAMES = 12
 GROUPS = ("shrinkage", "gauge", "build", "tool temperature", "post-cure", "measuring", "trimming")
 PATTERNS = ("", "/", "x", "-", "\\", ".", "|")
 

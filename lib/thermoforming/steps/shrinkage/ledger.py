@@ -210,8 +210,8 @@ def faces_and_gauges(row) -> tuple[float, float]:
     """How many built faces and how many gauges stand between the tool's and the part's dimension.
 
     A cavity measured across loses two faces' offset; on the free side it loses two gauges. A
-    raised form is the other way round. A depth has one wall only, and its gauges cancel: the rim
-    moves as the floor does. Centre distances have neither.
+    raised form is the other way round. A depth on the free side is changed by the difference of
+    floor and rim only (see `_gauge_of`). Centre distances have neither.
     """
     if row["kind"] in ("centres", "depth"):
         return 0.0, 0.0
@@ -235,8 +235,8 @@ def _line(row, inputs, sheet: Material, bands, samples, drawn: float | None) -> 
                       samples)
         return Line(row, target, target, None, found)
     share = shares(row["direction"], row["restraint"], inputs["extrusion"])
-    faces, gauges = faces_and_gauges(row)
-    chain = _chain(share, faces, gauges, inputs["build_offset"], expansion)
+    faces, gauges, rim = _gauge_of(row, inputs)
+    chain = _chain(share, faces, gauges, inputs["build_offset"], expansion, rim)
     names = (*share, RUNNING, EXPANSION, SCALE, CURED, MEASURED, BUILT)
     names += (GAUGE,) if gauges else ()
     names += (DISTORTION,) if DISTORTION in bands else ()
@@ -246,17 +246,29 @@ def _line(row, inputs, sheet: Material, bands, samples, drawn: float | None) -> 
         drawn = float(drawn_dimension(target, **chain(at)))
     found = stack(lambda **v: part_dimension(drawn + v[BUILT] + v.get(DISTORTION, 0.0),
                                              **chain(v)), used, samples)
-    toolside = target / (1.0 + expansion * at[MEASURED]) + gauges * at.get(GAUGE, 0.0)
+    toolside = target / (1.0 + expansion * at[MEASURED]) + gauges * (at.get(GAUGE, rim) - rim)
     return Line(row, target, drawn, drawn / toolside, found)
 
 
-def _chain(share, faces, gauges, offset, part_expansion):
+def _gauge_of(row, inputs) -> tuple[float, float, float]:
+    """Faces, gauges, and the gauge of the rim that is taken off a depth's.
+
+    Seen on the free side, a cavity is deeper than its tool by the gauge of the rim less that of
+    the floor; a raised form is higher by that of its top less that of the rim.
+    """
+    faces, gauges = faces_and_gauges(row)
+    if row["kind"] == "depth" and row["side"] == "free":
+        return faces, (-1.0 if row["restraint"] == "male" else 1.0), inputs["rim_gauge"]
+    return faces, gauges, 0.0
+
+
+def _chain(share, faces, gauges, offset, part_expansion, rim: float = 0.0):
     """The arguments of the dimension chain from named values."""
     def arguments(v):
         return dict(shrinkage=sum(weight * v[name] for name, weight in share.items()),
                     expansion=v[EXPANSION], temperature_rise=v[RUNNING], build_scale=v[SCALE],
                     build_offset=offset, faces=faces, post_cure=v[CURED],
-                    gauge=v.get(GAUGE, 0.0), gauges=gauges, part_expansion=part_expansion,
+                    gauge=v.get(GAUGE, rim) - rim, gauges=gauges, part_expansion=part_expansion,
                     measured_above=v[MEASURED])
     return arguments
 
