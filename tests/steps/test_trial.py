@@ -188,6 +188,9 @@ def test_ledger_of_an_earlier_page_gives_the_tool(upstream):
     d = next(d for d in found.dimensions if d.name == "D2")
     assert d.tool == pytest.approx(0.1011) and not d.tool_known
     assert d.row[SHRINKAGES.index("shrinkage across")] == 1.0, "x lies across an extrusion along y"
+    tool = Decision(inputs={}, results={}, tables={"closed": [{"name": "D2", "found": 0.1012}]})
+    closed = run(Upstream(dict(here.decisions) | {"tool": tool})).arrays["learned"].model
+    assert next(d for d in closed.dimensions if d.name == "D2").tool == pytest.approx(0.1012)
 
 
 # ---------------------------------------------------------------------------- gauge, times

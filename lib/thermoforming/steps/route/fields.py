@@ -75,9 +75,13 @@ def _depth(upstream: Upstream) -> float:
     return found(upstream, "brief", "draw_depth") or 0.04
 
 
+def _height(upstream: Upstream) -> float:
+    return found(upstream, "brief", "tool_z") or _depth(upstream) + 0.01
+
+
 def _block(upstream: Upstream) -> float:
-    x, y = _size("x")(upstream), _size("y")(upstream)
-    return (x + 0.02) * (y + 0.02) * (_depth(upstream) + 0.02)
+    x, y = (found(upstream, "brief", f"tool_{axis}") or _size(axis)(upstream) for axis in "xy")
+    return (x + 0.01) * (y + 0.01) * (_height(upstream) + 0.01)
 
 
 def _blank(axis: str):
@@ -155,17 +159,14 @@ FIELDS = (
 
     Number(key="solid_volume", label="Solid of the print", symbol="V", shown="cm³", low=1,
            high=200_000, step=5, group=TOOL, origin="the tool page; else a quarter of the block",
-           default=earlier("tool", "print_volume", "solid_volume", "volume", "tool_volume",
-                           otherwise=lambda u: _block(u) / 4),
+           default=earlier("tool", "volume", otherwise=lambda u: _block(u) / 4),
            help="Hollow, as printed, with supports."),
     Number(key="print_height", label="Height as built", symbol="H", shown="mm", low=1, high=2000,
-           step=1, default=earlier("tool", "print_height", "build_height",
-                                   otherwise=lambda u: _depth(u) + 0.01),
-           group=TOOL, origin="draw depth and a base of 10 mm"),
+           step=1, default=_height, group=TOOL, origin="the tool's height in the brief"),
     Number(key="layer_time", label="Lost at each layer", symbol="t_h", shown="s", low=0, high=300,
            step=0.5, default=6, group=TOOL, origin=TRY, help="Recoating and lifting."),
     Number(key="block_volume", label="Block to mill or cast", shown="cm³", low=1, high=1e6,
-           step=10, default=_block, group=TOOL, origin="footprint and depth, 10 mm all round"),
+           step=10, default=_block, group=TOOL, origin="the tool in the brief, 10 mm more each way"),
     Number(key="removed_volume", label="Milled away", symbol="V_-", shown="cm³", low=1, high=1e6,
            step=10, default=lambda u: 0.45 * _block(u), group=TOOL,
            origin="45 % of the block until you know better"),

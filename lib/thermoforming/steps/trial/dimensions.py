@@ -17,7 +17,7 @@ from thermoforming.bands import Band
 from thermoforming.physics import learning, measuring
 from thermoforming.physics.shrinkage import tool_dimension
 from thermoforming.reference.material import ROOM
-from thermoforming.steps.earlier import found
+from thermoforming.steps.earlier import found, rows_found
 from thermoforming.steps.material import chosen_sheet, chosen_tool
 from thermoforming.steps.shrinkage.ledger import (
     ACROSS,
@@ -184,13 +184,9 @@ def _dimension(row, number, count, inputs, upstream, growth, moments) -> Dimensi
 
 def _drawn(upstream) -> dict[str, float]:
     """What the tool was drawn with, from the tool page where it is saved, else the early ledger."""
-    for step in ("tool", "shrinkage"):
-        if upstream.has(step):
-            for rows in upstream.decision(step).tables.values():
-                known = {r["name"]: r["drawn"] for r in rows if r.get("drawn")}
-                if known:
-                    return known
-    return {}
+    early = {r["name"]: r["drawn"] for r in rows_found(upstream, "shrinkage", "ledger")}
+    return early | {r["name"]: r["found"] for r in rows_found(upstream, "tool", "closed")
+                    if r["found"]}
 
 
 def _prior(dimensions, inputs, moments) -> learning.Belief:
