@@ -73,8 +73,8 @@ def find(inputs: Mapping[str, Any], upstream: Upstream) -> Found:
 
 def _reading(upstream: Upstream) -> Reading | None:
     simulation = upstream.simulation
-    if simulation is None:
-        return None
+    if simulation is None or not {"pockets", "gap", "verified"} <= set(simulation):
+        return None  # none yet, or one of an older edition: form the sheet again
     mark = (float(np.sum(simulation["node_gauge"])), len(simulation["points"]),
             int(simulation["verified"]), str(simulation["level"]))
     return kept("thinning run", part_surface(upstream), lambda: read(simulation), mark)
