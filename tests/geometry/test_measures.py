@@ -437,3 +437,28 @@ def test_a_place_beside_the_part_is_refused():
         depth_below(surface, (1.0, 0.0, 0.0))
     with pytest.raises(Refused, match="direction"):
         across(surface, (0, 0, 0), (0, 0, 0))
+
+
+# Laws -------------------------------------------------------------------------------------------
+
+@given(scale=st.floats(0.2, 5.0), turn=st.floats(0.0, 2 * pi))
+@settings(max_examples=6, deadline=None)
+def test_size_and_heading_change_lengths_but_not_angles(scale, turn):
+    small = dish()
+    heading = trimesh.transformations.rotation_matrix(turn, [0, 0, 1])[:3, :3]
+    large = Surface(small.vertices @ heading.T * scale, small.faces)
+    np.testing.assert_allclose(draft_angles(large), draft_angles(small), atol=1e-7)
+    assert undercut(large).area == 0.0
+    ratio = smallest_radius(bends(large), True) / smallest_radius(bends(small), True)
+    assert ratio == pytest.approx(scale, rel=1e-6)
+
+
+@given(angle=st.floats(0.09, 0.5))
+@settings(max_examples=6, deadline=None)
+def test_a_pull_beyond_the_draft_makes_an_undercut_that_grows(angle):
+    """Walls of 4 degrees: what leans more than that is caught, and the more the further."""
+    surface = dish()
+    some, more = (undercut(surface, pull_direction(a, 0.0)) for a in (angle, angle + 0.1))
+    assert 0.0 < some.area <= more.area + 1e-9
+    volumes = [sum(r.volume for r in undercut_regions(found, 300)) for found in (some, more)]
+    assert volumes[0] < volumes[1]

@@ -86,8 +86,9 @@ def _pull(found) -> Check:
 def _draft(found) -> Check:
     walls = found.walls
     if not walls.short:
-        return Check("draft", "Draft", PASS, "Every wall has the draft it needs.",
-                     walls.required_free, shown="°", source=_draft_source(found))
+        most = walls.required_held if walls.grips.any() else walls.required_free
+        return Check("draft", "Draft", PASS, "Every wall has the draft it needs.", limit=most,
+                     shown="°", source=_draft_source(found))
     worst = min(walls.short, key=lambda region: region.mean)
     least = rule("draft", "least that any wall needs").band.typical
     held = walls.grips[worst.faces].mean() > 0.5
