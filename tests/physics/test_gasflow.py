@@ -195,7 +195,8 @@ def test_conductance_of_a_small_hole():
     assert ideal * 1e8 == pytest.approx(0.1991949, rel=2e-3)  # dm3/(s bar)
     c, b = flow.passage_conductance(flow.bore(2e-3 / math.sqrt(math.pi), 0.0, loss=0.0))
     assert c * 1e8 == pytest.approx(0.1991949, rel=5e-3)
-    assert b == pytest.approx(0.5283, abs=0.02)  # the ellipse of the standard is not quite the nozzle's curve
+    # the ellipse of the standard is not quite the nozzle's curve
+    assert b == pytest.approx(0.5283, abs=0.02)
 
 
 @pytest.mark.parametrize(("p2", "expected"), [(0.2e5, 1.440842e-3), (0.8e5, 1.095891e-3)])

@@ -213,14 +213,14 @@ def surface_core_difference(flux: float, gauge: float, conductivity: float,
     return flux * gauge / sides / (2.0 * conductivity)
 
 
-def levels_over(factors, low_high_count: int = 5) -> np.ndarray:
+def levels_over(factors, count: int = 5) -> np.ndarray:
     """A few levels that span the local heating, so that a map needs few heating curves.
 
     Parameters
     ----------
     factors : array
         Local exchange factor or intensity over the sheet, >= 0. [1]
-    low_high_count : int
+    count : int
         Number of levels, >= 2.
 
     Returns
@@ -234,8 +234,8 @@ def levels_over(factors, low_high_count: int = 5) -> np.ndarray:
         If a value is not finite or out of range.
     """
     within("factors", factors, 0.0)
-    within("low_high_count", low_high_count, 2)
+    within("count", count, 2)
     low, high = float(np.min(factors)), float(np.max(factors))
     if math.isclose(low, high):
         return np.array([low, low + 1e-9])
-    return np.linspace(low, high, low_high_count)
+    return np.linspace(low, high, count)

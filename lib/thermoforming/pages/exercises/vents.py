@@ -49,8 +49,8 @@ def _enough(rng: np.random.Generator) -> Posed:
     space, low = float(rng.choice([6, 8, 10])), float(rng.choice([6, 10]))
     answer = (space * 101.3 + tank * low) / (space + tank)
     return Posed(
-        f"A tank of {tank:g} L at {low:g} kPa is opened to {space:g} L of cavity, hollow and box at "
-        f"101.3 kPa. At what pressure do they settle, before the pump helps?", answer,
+        f"A tank of {tank:g} L at {low:g} kPa is opened to {space:g} L of cavity, hollow and "
+        f"box at 101.3 kPa. At what pressure do they settle, before the pump helps?", answer,
         rf"$p = \frac{{V_c p_c + V_t p_t}}{{V_c+V_t}}$ = {answer:.1f} kPa.",
         "ideal-gas mixing at one temperature", "kPa", 0.02, ("Mass is kept: p V / (R T).",))
 

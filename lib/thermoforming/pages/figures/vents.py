@@ -60,7 +60,8 @@ def _make_race() -> go.Figure:
                           xanchor="left", text="forms")
     figure.update_xaxes(type="log")
     figure.update_layout(margin=dict(r=64, t=66), yaxis=dict(rangemode="tozero"),
-                         yaxis2=style.AXIS | dict(overlaying="y", side="right", showgrid=False, tickmode="auto",
+                         yaxis2=style.AXIS | dict(overlaying="y", side="right", showgrid=False,
+                                                  tickmode="auto",
                                                   nticks=6, title=dict(text="sheet [°C]")))
     return figure
 

@@ -15,8 +15,9 @@ from thermoforming.physics import toolthermal
 from thermoforming.physics.conduction import History, Layer, Side, Solid, conduct
 from thermoforming.physics.heating import (equalising_time, flux_for, formable_time, levels_over,
                                            profile_at, ready_time, scorch_time)
-from thermoforming.physics.radiation import (exchange_factors, heater_temperature,
-                                             point_view_factor, view_factor, zone_rectangles)
+from thermoforming.physics.radiation import (STEFAN_BOLTZMANN, exchange_factors,
+                                             heater_temperature, point_view_factor, view_factor,
+                                             zone_rectangles)
 from thermoforming.physics.sag import sag
 from thermoforming.reference import Material, rule
 from thermoforming.steps.heating.fields import FILM
@@ -145,7 +146,7 @@ def _dark(inputs) -> Side:
 def _horizon(inputs, solid: Solid, lit: Side, sides: int) -> float:
     """A time that surely covers heating: several times what the flux at first would need."""
     rise = float(solid.content(inputs["core"]) - solid.content(inputs["start"]))
-    flux = 5.67e-8 * lit.from_heater * (lit.heater**4 - inputs["core"]**4)
+    flux = STEFAN_BOLTZMANN * lit.from_heater * (lit.heater**4 - inputs["core"]**4)
     if flux <= 0.0:
         return 600.0
     short = rise * inputs["gauge"] / (sides * flux)
@@ -171,9 +172,13 @@ def _time_band(inputs, sheet: Material, heated: Heating) -> Band | None:
 
 def _in_air(inputs, solid: Solid, profile: np.ndarray) -> History:
     side = open_air(inputs["air"], inputs["oven_film"], inputs["emissivity"])
-    slow = inputs["gauge"] * 2.0e6 * max(inputs["core"] - inputs["forming_low"], 10.0) / 1500.0
+    low = inputs["forming_low"]
+    heat = float(solid.content(max(float(profile.max()), low + 10.0)) - solid.content(low))
+    loss = (inputs["oven_film"] * max(low - inputs["air"], 10.0) + inputs["emissivity"]
+            * STEFAN_BOLTZMANN * max(low**4 - inputs["air"]**4, 0.0) + 20.0)
+    slow = heat * inputs["gauge"] / (2.0 * loss)  # rather long: the faces are warmer than that
     return conduct([Layer(solid, inputs["gauge"])], profile, side, side,
-                   max(slow, inputs["transfer"] + 5.0, 20.0), steps=90)
+                   float(np.clip(1.3 * slow, inputs["transfer"] + 10.0, LONGEST)), steps=90)
 
 
 def _free_side(inputs) -> Side:

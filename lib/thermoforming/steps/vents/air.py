@@ -54,8 +54,8 @@ def plan(inputs: Mapping[str, Any], landing: Landing, modulus: float, gauge: flo
     vents, unserved = _groups(sites, landing, passage, gone, pull)
     fewer = {n: tuple(_groups(sites[:n], landing, passage, gone, pull)[0])
              for n in _counts(len(landing.pockets), len(sites))}
-    return Plan(tuple(sites), tuple(n for n, _ in numbered), passage, tuple(pockets), tuple(vents), _machine(inputs), unserved,
-                fewer)
+    return Plan(tuple(sites), tuple(n for n, _ in numbered), passage, tuple(pockets),
+                tuple(vents), _machine(inputs), unserved, fewer)
 
 
 def _counts(least: int, whole: int) -> list[int]:
