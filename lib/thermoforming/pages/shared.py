@@ -60,11 +60,12 @@ def seen_before(page, nearness: float = 15.0) -> w.Widget:
 
 def here(page) -> experience.Here:
     """What a page's project will do, its own inputs before those saved."""
+    own = {r.key: r.value for r in page.outcome.results} | dict(page.inputs) if page.outcome else {}
+
     def of(step: str, *keys: str):
-        for key in keys if step == page.step.key else ():
-            if page.inputs.get(key) is not None:
-                return page.inputs[key]
-        value = found(page.upstream, step, *keys)
+        known = (own.get(key) for key in keys if step == page.step.key)
+        value = next((v for v in known if v is not None), None)
+        value = found(page.upstream, step, *keys) if value is None else value
         return typical(value) if isinstance(value, Band) else value
 
     return experience.Here(of("material", "tool_material") or "", of("material", "sheet") or "",

@@ -118,7 +118,12 @@ def from_project(title: str, decisions: Mapping[str, Decision]) -> list[dict]:
     trial = decisions.get("trial")
     if trial is None:
         return []
-    common = _circumstances(decisions) | _measured(trial)
+    common = _circumstances(decisions)
+    measured = _measured(trial)
+    if measured.get("cycle") is not None:
+        common["cycle"] = measured["cycle"]
+    if common["sheet_temperature"] is None:  # a face is hotter than the core that was decided
+        common["sheet_temperature"] = measured.get("sheet_temperature")
     rows = []
     for run in trial.inputs.get("tools_run", ()):
         if run["shots"]:
@@ -143,12 +148,12 @@ def _circumstances(decisions) -> dict:
             "gauge": of("material", "gauge"), "wall": of("wall", "wall_thickness"),
             "method": method if method in dict(METHODS) else "",
             "cooling": str(of("heating", "cooling") or ""),
-            "sheet_temperature": of("material", "sheet_temperature"),
+            "sheet_temperature": of("material", "sheet_temperature", "forming_normal"),
             "cycle": of("heating", "cycle")}
 
 
 def _measured(trial: Decision) -> dict:
-    """What was measured in the trial goes before what was planned."""
+    """Means of what was measured on the shots."""
     found = {}
     for key in ("sheet_temperature", "cycle"):
         values = [shot[key] for shot in trial.inputs.get("shots", ()) if shot.get(key) is not None]

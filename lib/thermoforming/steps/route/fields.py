@@ -123,8 +123,8 @@ FIELDS = (
          help="A label; rates, prices and results are all in this currency."),
     Rows(key="routes", label="Routes to compare", default=_first_routes, fewest=1, most=8,
          group=ROUTES,
-         help="Blank prices and days are worked out. “Bought for” is the whole tool of a bought "
-              "route, else what is bought for it (pattern, inserts).",
+         help="Blank prices and days are worked out. “Bought for” is the whole tool of a "
+              "bought route, else what is bought for it (pattern, inserts).",
          columns=(
              Text(key="name", label="Name", longest=60),
              Choice(key="way", label="How", options=WAYS, default=PRINTED),
@@ -166,7 +166,7 @@ FIELDS = (
     Number(key="layer_time", label="Lost at each layer", symbol="t_h", shown="s", low=0, high=300,
            step=0.5, default=6, group=TOOL, origin=TRY, help="Recoating and lifting."),
     Number(key="block_volume", label="Block to mill or cast", shown="cm³", low=1, high=1e6,
-           step=10, default=_block, group=TOOL, origin="the tool in the brief, 10 mm more each way"),
+           step=10, default=_block, group=TOOL, origin="the tool in the brief, and 10 mm"),
     Number(key="removed_volume", label="Milled away", symbol="V_-", shown="cm³", low=1, high=1e6,
            step=10, default=lambda u: 0.45 * _block(u), group=TOOL,
            origin="45 % of the block until you know better"),
@@ -254,7 +254,7 @@ FIELDS = (
            default=5, group=LIFE, origin=TRY),
     Rows(key="experience", label="Runs of tools seen before", columns=experience.COLUMNS,
          group=LIFE, most=300,
-         help="From other projects' trials, or typed with their origin; the page says what counts."),
+         help="From other projects' trials, or typed with their origin; see below what counts."),
     Number(key="nearness", label="Sheet may have been cooler by", shown="K", low=0, high=80,
            step=1, default=15, group=LIFE, advanced=True, origin=TRY,
            help="A run with cooler sheet than that was too gentle to count here."),

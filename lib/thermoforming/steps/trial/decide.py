@@ -199,8 +199,8 @@ def _percent(share: float) -> str:
 # ---------------------------------------------------------------------------- checks
 
 def _checks(inputs, upstream, it: Learned) -> tuple[Check, ...]:
-    checks = [_check_tolerance(inputs, it), _check_gauge(it), *_check_times(it), _check_shrinkage(it),
-              _check_outliers(inputs, it), _check_far(inputs, upstream), _check_tools(inputs),
+    checks = [_check_tolerance(inputs, it), _check_gauge(it), *_check_times(it),
+              _check_shrinkage(it), _check_outliers(inputs, it), _check_far(inputs, upstream), _check_tools(inputs),
               _check_defects(it)]
     return tuple(check for check in checks if check is not None)
 
@@ -307,8 +307,8 @@ def _check_defects(it) -> Check | None:
 # ---------------------------------------------------------------------------- tables
 
 def _tables(inputs, it: Learned) -> tuple[Grid, ...]:
-    tables = [_learned_table(it), _response_table(it), _correction_table(it), _time_table(it), _gauge_table(it),
-              _cause_table(it)]
+    tables = [_learned_table(it), _response_table(it), _correction_table(it), _time_table(it),
+              _gauge_table(it), _cause_table(it)]
     return tuple(table for table in tables if table is not None and table.rows)
 
 

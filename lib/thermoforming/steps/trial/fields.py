@@ -43,8 +43,8 @@ def _seconds(key: str, label: str) -> Number:
     return Number(key=key, label=label, shown="s", low=0, high=7200, optional=True)
 
 
-def _kelvin(key: str, label: str, low: float = -20) -> Number:
-    return Number(key=key, label=label, shown="°C", low=low, high=350, optional=True)
+def _kelvin(key: str, label: str, help: str) -> Number:
+    return Number(key=key, label=label, shown="°C", low=-20, high=350, optional=True, help=help)
 
 
 def _build_tolerance(upstream: Upstream) -> float:
@@ -63,11 +63,12 @@ FIELDS = (
          help="What tells this trial from the next one: date, machine, operator."),
     Rows(key="shots", label="Shots", group=RUN, most=1000, columns=(
         SHOT,
-        _kelvin("sheet_temperature", "Sheet at"),
+        _kelvin("sheet_temperature", "Sheet at", "Its hottest face when the heater leaves."),
         Choice(key="read_by", label="Read by", options=READ_BY, default="thermocouple"),
-        _kelvin("tool_temperature", "Tool at"),
+        _kelvin("tool_temperature", "Tool at", "Its face just before the sheet lands."),
         _seconds("heating_time", "Heating"), _seconds("vacuum_time", "Vacuum"),
-        _seconds("cooling_time", "On tool"), _kelvin("part_temperature", "Part off at"),
+        _seconds("cooling_time", "On tool"),
+        _kelvin("part_temperature", "Part off at", "Its hottest face when it is taken off."),
         _seconds("cycle", "Cycle"),
         Choice(key="verdict", label="Part is", options=VERDICTS, default=GOOD),
         Text(key="note", label="Note", longest=300),
