@@ -200,7 +200,8 @@ def _percent(share: float) -> str:
 
 def _checks(inputs, upstream, it: Learned) -> tuple[Check, ...]:
     checks = [_check_tolerance(inputs, it), _check_gauge(it), *_check_times(it),
-              _check_shrinkage(it), _check_outliers(inputs, it), _check_far(inputs, upstream), _check_tools(inputs),
+              _check_shrinkage(it), _check_outliers(inputs, it), _check_far(inputs, upstream),
+              _check_tools(inputs),
               _check_defects(it)]
     return tuple(check for check in checks if check is not None)
 
