@@ -71,6 +71,7 @@ def _update_part(figure, scene: Scene) -> None:
     formed = reading is not None
     sheet.visible, labels.visible, tool.visible = formed, formed, not formed
     name_axes(figure, scene.unit("mm"))
+    figure.update_layout(annotations=_standing(reading))
     if not formed:
         figure.update_layout(scene_annotations=[])
         part, _ = shown_part(surface)
@@ -88,6 +89,21 @@ def _update_part(figure, scene: Scene) -> None:
     value = words(float(gauge[least]), "mm", scene.inches)
     labels.x, labels.y, labels.z = ([float(x)] for x in points[least] * scale)
     figure.update_layout(scene_annotations=[_flag(points[least] * scale, f"least {value}")])
+
+
+def _standing(reading) -> list[dict]:
+    """What must be known before the map is believed, written on it."""
+    if reading is None:
+        text = "not formed yet: press “Form the sheet”"
+    elif not reading.passed or reading.verified is False:
+        text = "this run failed its checks: do not use it"
+    elif not reading.fine or reading.verified is None:
+        text = "not verified yet"
+    else:
+        return []
+    return [dict(text=text, xref="paper", yref="paper", x=0.0, y=1.0, xanchor="left",
+                 yanchor="top", showarrow=False, font=dict(size=14, color="#222"),
+                 bgcolor="rgba(255,255,255,0.85)", bordercolor=style.ORANGE)]
 
 
 def _flag(place, text) -> dict:
