@@ -532,6 +532,8 @@ def _put(i, cx, cy, cz, face, when, x, v, w, normal, landed, state, near, tool):
 @njit(cache=True)
 def _worth_asking(a, b, x, state, gap, gone, normal, fresh, shortest):
     """True if the edge a-b may have sunk into the tool since it was last looked at."""
+    if a >= fresh.shape[0] or b >= fresh.shape[0]:
+        return False
     length = np.sqrt(_length2(x, a, b))
     if length < shortest:
         return False
@@ -600,11 +602,10 @@ def _conform(flat, x, v, w, normal, gap, gone, landed, heat, state, near, ends, 
              parent, cut, chilled, touched, fresh, since, tool, sharp, depth, shortest, volume,
              nodes, faces):
     """One pass of `Sheet.conform`; the last value returned is True if the arrays were full."""
-    known = fresh.shape[0]
     for t in range(faces):
         k, s, cx, cy, cz, face = _where_sunk(t, x, state, gap, gone, near, normal, tri, beyond, cut,
                                              fresh, since, tool, sharp, depth, shortest)
-        if k < 0 or max(tri[t, k], tri[t, (k + 1) % 3]) >= known:
+        if k < 0:
             continue
         if nodes + 1 > x.shape[0] or faces + 2 > tri.shape[0]:
             return nodes, faces, True
