@@ -88,7 +88,7 @@ class Number(Field):
         shown = to_shown(_number(self.label, value), self.shown)
         slack = 1e-9 * max(1.0, abs(self.low), abs(self.high))  # unit conversion rounds
         within(self.label, shown, self.low - slack, self.high + slack, _unit_text(self.shown))
-        return float(value)
+        return int(round(value)) if self.whole else float(value)
 
 
 @dataclass(frozen=True, kw_only=True)

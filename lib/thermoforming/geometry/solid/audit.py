@@ -46,6 +46,8 @@ class Audit:
         Largest distance of the built face from the scaled surface. [m]
     faults : tuple of Fault
         Empty if everything was built and proven.
+    notes : tuple of str
+        What was built otherwise than planned, and why.
     """
 
     volume: float
@@ -58,6 +60,7 @@ class Audit:
     vents: int
     face_error: float
     faults: tuple[Fault, ...]
+    notes: tuple[str, ...] = ()
 
 
 def bodies(tool: m3.Manifold) -> list[m3.Manifold]:

@@ -177,15 +177,26 @@ class _Work:
         opened = sum(self._is_open(vent) for vent in plan.vents)
         return Audit(tool.volume() / MM**3, tool.surface_area() / MM**2, wall, self._least_gap(),
                      tool.num_tri(), count, opened, len(plan.vents),
-                     audit.face_error(tool, self._whole_face()), tuple(self.faults))
+                     audit.face_error(tool, self._whole_face()), tuple(self.faults),
+                     tuple(self._smaller_reliefs()))
 
     def _whole_face(self) -> np.ndarray:
-        """Corners of the face [m] that no vent, hole or joint has touched."""
+        """Corners of the face [m] that no vent or hole has touched."""
         corners = self.face.vertices
         kept = np.ones(len(corners), dtype=bool)
-        for cut in (*self.plan.vents, *self.plan.holes):
-            kept &= np.hypot(corners[:, 0] - cut.x, corners[:, 1] - cut.y) > 2 * cut.bore
+        for vent, way in self.ways.items():
+            if way is not None:
+                out = corners - way.start
+                off_axis = out - np.outer(out @ way.direction, way.direction)
+                kept &= np.linalg.norm(off_axis, axis=1) > vent.bore
+        for hole in self.plan.holes:
+            kept &= np.hypot(corners[:, 0] - hole.x, corners[:, 1] - hole.y) > hole.bore
         return corners[kept]
+
+    def _smaller_reliefs(self) -> list[str]:
+        return [f"Vent {vent.number}: the relief is {way.relief * MM:.1f} mm instead of "
+                f"{vent.relief * MM:.1f} mm, so that it cuts the face nowhere else."
+                for vent, way in self.ways.items() if way and way.relief < vent.relief]
 
     def _is_open(self, vent) -> bool:
         way = self.ways[vent]

@@ -16,6 +16,7 @@ from thermoforming.geometry.solid.plan import MM, Channel, Drain, Hole, Vent
 ROUND = 24  # sides of a bore
 STEEP = 0.7  # z of the normal below which a vent starts square into the wall
 TILTS = (0.0, 0.3, 0.5, 0.7, 0.85, 1.0)  # from square into the face to straight down
+SKIN = 1e-3  # m of material left around a relief, on the bore
 LONGEST = 0.25  # m, no vent is longer
 CLEAR = 2e-3  # m by which a cutter passes a surface
 
@@ -27,25 +28,27 @@ class Way:
     start: np.ndarray
     direction: np.ndarray
     length: float
+    relief: float
 
 
 def vent_way(vent: Vent, face: Surface, body: m3.Manifold, room: m3.Manifold | None,
              base: float) -> Way | None:
     """The way that leads from the face to the room and cuts the face nowhere else.
 
-    Square into the face where that works, else tilted towards the base, step by step; None if
-    none works.
+    Square into the face where that works, else tilted towards the base, step by step; if no tilt
+    works, with a smaller relief, at last with none; None if that does not work either.
     """
     nearest = int(np.argmin(np.linalg.norm(face.centres - (vent.x, vent.y, vent.z), axis=1)))
     start = closest_point(face.corners[nearest][None], np.array([[vent.x, vent.y, vent.z]]))[0]
     inward, down = -face.normals[nearest], np.array([0.0, 0.0, -1.0])
     tilts = TILTS if face.normals[nearest][2] < STEEP else TILTS[::-1]
-    for tilt in tilts:
-        direction = (1.0 - tilt) * inward + tilt * down
-        direction /= np.linalg.norm(direction)
-        way = Way(start, direction, _way_out(room, start, direction, base))
-        if way.length < LONGEST and _keeps_off(way, vent, body, base):
-            return way
+    for relief in (vent.relief, 0.5 * (vent.relief + vent.bore), vent.bore):
+        for tilt in tilts:
+            direction = (1.0 - tilt) * inward + tilt * down
+            direction /= np.linalg.norm(direction)
+            way = Way(start, direction, _way_out(room, start, direction, base), relief)
+            if way.length < LONGEST and _keeps_off(way, vent, body, base):
+                return way
     return None
 
 
@@ -64,7 +67,7 @@ def _keeps_off(way: Way, vent: Vent, body: m3.Manifold, base: float) -> bool:
     mouth = min(vent.narrow, 1.5 * vent.bore)
     fine = rod(way.start + way.direction * mouth, way.direction, vent.bore,
                max(way.length - mouth, 0.0))
-    wide = rod(way.start + way.direction * vent.narrow, way.direction, vent.relief + 1e-3,
+    wide = rod(way.start + way.direction * vent.narrow, way.direction, way.relief + SKIN,
                max(way.length - vent.narrow, 0.0))
     stray = ((fine + wide) - body).trim_by_plane((0.0, 0.0, 1.0), base * MM + 0.05)
     return stray.volume() < 1e-3
@@ -74,11 +77,11 @@ def vent_cutter(vent: Vent, way: Way) -> m3.Manifold:
     """Narrow bore below the face, then relief to the end of the way."""
     narrow = rod(way.start - way.direction * CLEAR / 2, way.direction, vent.bore,
                  CLEAR / 2 + min(vent.narrow, way.length))
-    if vent.narrow >= way.length or vent.relief <= vent.bore:
+    if vent.narrow >= way.length or way.relief <= vent.bore:
         return narrow + rod(way.start, way.direction, vent.bore, way.length)
     lap = CLEAR / 8
     return narrow + rod(way.start + way.direction * (vent.narrow - lap), way.direction,
-                        vent.relief, way.length - vent.narrow + lap)
+                        way.relief, way.length - vent.narrow + lap)
 
 
 def drain_cutter(drain: Drain, centre, base: float, reach: float) -> m3.Manifold:

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from thermoforming.geometry.plug import plug_surface
+from thermoforming.geometry.surface import Surface
 from thermoforming.physics.thinning import design, membrane
 from thermoforming.physics.thinning.contact import distances
 from thermoforming.physics.thinning.contact import surface as contact_surface
@@ -59,7 +60,12 @@ def _share(run, low: float, high: float, name: str):
 
 
 def _form(inputs, upstream, mesh_size: float, rate: float, progress) -> membrane.Formed:
-    surface = part_surface(upstream)
+    return form_on(part_surface(upstream), inputs, upstream, mesh_size, rate, progress)
+
+
+def form_on(surface: Surface, inputs: Mapping[str, Any], upstream: Upstream, mesh_size: float,
+            rate: float, progress) -> membrane.Formed:
+    """Form the sheet that the inputs describe on a surface: the part's, or a tool's. [m]"""
     male = is_male(inputs, upstream)
     low, high = surface.bounds
     middle = 0.5 * (low + high)[:2]
