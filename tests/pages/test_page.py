@@ -56,7 +56,7 @@ def simulate(inputs, upstream, run):
 
 SAMPLE = Step(
     key=KEY, number=1, title="Sample", question="How long?", compute=compute, simulate=simulate,
-    simulated_by=("length",),
+    simulated_by=("length", "rows"),
     fields=(
         Number(key="length", label="Length", symbol="L", shown="mm", low=1, high=100, default=10),
         Choice(key="side", label="Side", options=(("a", "A"), ("b", "B")), default="a"),
@@ -64,7 +64,8 @@ SAMPLE = Step(
         Text(key="note", label="Note"),
         Rows(key="rows", label="Rows", default=({"name": "one", "size": 0.02},),
              columns=(Text(key="name", label="Name"),
-                      Number(key="size", label="Size", shown="mm", low=0, high=50, default=1))),
+                      Number(key="size", label="Size", shown="mm", low=0, high=50, default=1),
+                      Number(key="count", label="Count", shown="-", low=0, high=9, default=2))),
     ),
 )
 
@@ -124,6 +125,14 @@ def test_a_slider_put_on_its_notch_by_the_browser_changes_nothing(session):
     assert page.inputs["length"] == pytest.approx(0.01234)
     length.slider.value = 13.0
     assert page.inputs["length"] == pytest.approx(0.013)
+
+
+def test_a_row_keeps_what_was_given_until_another_is_typed(session):
+    page = Page(KEY, session)
+    page.set(rows=[{"name": "one", "size": 0.0123456789012}])
+    assert page.inputs["rows"][0]["size"] == 0.0123456789012
+    page.controls["rows"].rows[0]["size"].box.value = "12.5"
+    assert page.inputs["rows"][0]["size"] == pytest.approx(0.0125)
 
 
 def test_everything_shown_is_escaped(session):

@@ -346,6 +346,7 @@ class _Cell:
             self.box = w.Checkbox(value=bool(value), indent=False, layout=wide)
         else:
             self.box = w.Text(value=self._shown(value), continuous_update=False, layout=wide)
+        self.given = value, self.box.value  # what was given is held until another is typed
         self.box.observe(self._changed, "value")
 
     def _shown(self, value) -> str:
@@ -373,6 +374,9 @@ class _Cell:
     def value(self):
         if not isinstance(self.column, Number):
             return self.box.value
+        given, shown = self.given
+        if self.box.value == shown and given is not None:
+            return self.column.checked(given, self.parent.upstream)
         text = self.box.value.strip()
         if not text and self.column.optional:
             return None

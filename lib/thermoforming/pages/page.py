@@ -9,6 +9,7 @@ import threading
 import time
 import traceback
 from collections.abc import Mapping
+from contextlib import suppress
 from html import escape
 from importlib import import_module
 from typing import Any
@@ -197,7 +198,9 @@ class Page:
         if declared.simulate and saved is not None:
             simulation = self.session.saved_simulation(declared.key)
             if simulation is not None:
-                self.simulations[self._simulation_key(values)] = simulation
+                with suppress(Refused):  # the page itself says what is refused
+                    now = declared.checked(values, self.upstream)
+                    self.simulations[self._simulation_key(now)] = simulation
 
     def _make_beside(self) -> Beside | None:
         if self.step.simulate is None:
