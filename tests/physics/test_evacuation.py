@@ -4,6 +4,8 @@ import math
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from thermoforming.guard import Refused
@@ -117,6 +119,22 @@ def test_mass_is_kept_in_a_closed_system_with_pockets():
                                                   tank_pressure=5e3), 60.0)
     assert np.ptp(found.mass) < 1e-12 * found.mass[0]
     assert np.ptp([found.pockets[0, -1], found.pockets[1, -1], found.tank[-1]]) < 50.0
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.floats(0.3e-3, 1.5e-3), st.floats(1e-4, 1e-2), st.integers(1, 40),
+       st.floats(5e-4, 2e-2), st.floats(5e-3, 0.5), st.floats(2e3, 4e4))
+def test_air_is_kept_and_flows_downhill(bore, volume, count, plenum, tank, pressure):
+    """Whatever the sizes: mass kept, every space falls, none below the tank's first pressure."""
+    curve = Pocket([0, 5e3, 1e5], [volume, 0.3 * volume, 0.05 * volume])
+    side = Pocket([0, 1e5], [0.1 * volume, 0.02 * volume], closes_at=6e3)
+    found = evacuate([curve, side], [Vents(0, flow.bore(bore, 3e-3), [NEVER] * count),
+                                     Vents(1, flow.bore(bore, 3e-3), [NEVER])],
+                     machine(plenum_volume=plenum, line=(3e-7, 0.3), tank_volume=tank,
+                             tank_pressure=pressure), 3.0, 2e-3)
+    assert np.ptp(found.mass) < 1e-11 * found.mass[0]
+    assert np.all(np.diff(found.pockets.max(axis=0)) < 0.003 * 101325)
+    assert found.pockets.min() > 0.98 * pressure
 
 
 def test_leak_lets_in_what_the_balance_says():

@@ -4,6 +4,8 @@ import math
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
@@ -128,6 +130,20 @@ def test_energy_is_conserved_through_melting():
     content = solid.content(found.temperature) @ found.width
     assert found.temperature[-1].max() > 440.0  # it has melted
     assert content - content[0] == pytest.approx(found.heat, rel=1e-8, abs=1.0)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.floats(3e-4, 6e-3), st.floats(0.0, 2e-3), st.floats(500.0, 860.0),
+       st.floats(0.0, 1.0), st.floats(2.0, 200.0), st.floats(0.0, 3e-3))
+def test_energy_is_conserved_whatever_the_numbers(gauge, contact, heater, factor, time, depth):
+    lit = Side(330.0, 12.0, heater, factor, 300.0, 1.0 - factor, absorption_depth=depth)
+    wall = Solid.constant(1180.0, 1450.0, 0.22)
+    found = conduct([Layer(melting_sheet(), gauge, 12), Layer(wall, 6e-3, 10)], [300.0, 320.0],
+                    lit, Side(296.0, 30.0), time, contact=contact, steps=40)
+    content = (melting_sheet().content(found.of(0)) @ found.width[found.layer == 0]
+               + wall.content(found.of(1)) @ found.width[found.layer == 1])
+    assert content[-1] - content[0] == pytest.approx(found.heat[-1], rel=1e-6, abs=2.0)
+    assert 290.0 < found.temperature.min() and found.temperature.max() < heater + 1.0
 
 
 def test_energy_is_conserved_across_a_contact():

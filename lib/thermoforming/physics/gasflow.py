@@ -28,6 +28,7 @@ THIN_PLATE_COEFFICIENT = 0.61  # free streamline value pi/(pi+2) = 0.611 of a sh
 SHARP_INLET_LOSS = 0.5  # sharp-edged inlet, flow reattached
 REATTACHED = 1.5  # length to diameter from which the jet fills the bore; common practice
 _CREEPING = 2e-4  # below this share of the root of ISO 6358 the flow is taken as laminar
+_STILL = -21.0  # log Mach number below which nothing flows
 ROUND, SLOT = 64.0, 96.0  # laminar f Re of a round bore and of a wide flat slot
 
 
@@ -396,21 +397,33 @@ def _surplus(mach, bore, p1, p2, temperature):
 def _inlet_mach(bore, p1, p2, temperature):
     """Inlet Mach number of a bore by bracketing in log Mach (Illinois)."""
     ratio = p2 / p1
-    low = math.log(1e-9)
     top = 1.0
     if ratio > 0.5282817877:  # no bore passes more than the lossless hole
         top = math.sqrt(5.0 * (ratio ** (-2.0 / 7.0) - 1.0))
     high = math.log(max(top, 2e-9))
-    f_low, f_high = _capped(low, bore, p1, p2, temperature), \
-        _capped(high, bore, p1, p2, temperature)
+    f_high = _capped(high, bore, p1, p2, temperature)
     if f_high > 0.0:
         return math.exp(high)
-    if f_low < 0.0:
-        return 0.0
+    low, f_low = high, f_high
+    while f_low <= 0.0:  # mostly the root is near the lossless hole
+        high, f_high = low, f_low
+        low -= 1.0
+        if low < _STILL:
+            return 0.0
+        f_low = _capped(low, bore, p1, p2, temperature)
+    return math.exp(_illinois(low, f_low, high, f_high, bore, p1, p2, temperature))
+
+
+@njit(cache=True)
+def _illinois(low, f_low, high, f_high, bore, p1, p2, temperature):
+    """Root of the surplus between two ends where its signs differ."""
     side = 0
+    middle = low
     for _ in range(80):
         middle = (f_low * high - f_high * low) / (f_low - f_high)
         f = _capped(middle, bore, p1, p2, temperature)
+        if high - low < 1e-8 or abs(f) < 1e-11:
+            break
         if f > 0.0:
             low, f_low = middle, f
             if side == 1:
@@ -421,9 +434,7 @@ def _inlet_mach(bore, p1, p2, temperature):
             if side == -1:
                 f_low *= 0.5
             side = -1
-        if high - low < 1e-8 or abs(f) < 1e-11:
-            break
-    return math.exp(0.5 * (low + high)) if side == 0 else math.exp(middle)
+    return middle
 
 
 @njit(cache=True)

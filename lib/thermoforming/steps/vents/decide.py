@@ -16,7 +16,7 @@ from thermoforming.physics.conduction import Layer, conduct
 from thermoforming.physics.evacuation import (Evacuation, evacuate, pump_down_time,
                                               settled_pressure, tank_pressure_after)
 from thermoforming.physics.venting import drain_time
-from thermoforming.reference import Material, rule
+from thermoforming.reference import Material, rule, tool_materials
 from thermoforming.steps.base import (CAUTION, PASS, STOP, Check, Column, Grid, Outcome, Result,
                                       Step, Worked, graded)
 from thermoforming.steps.earlier import found
@@ -70,7 +70,7 @@ def compute(inputs: Mapping[str, Any], upstream: Upstream) -> Outcome:
     """Vents in place, evacuation, bulge, tank, and what they mean."""
     it = _find(inputs, upstream)
     return Outcome(results=_results(it), checks=tuple(_checks(it, upstream)), worked=_worked(it),
-                   tables=(_vent_list(it), _pocket_list(it)), arrays=_arrays(it))
+                   tables=(_vent_list(it), _pocket_list(it), _process_list(it)), arrays=_arrays(it))
 
 
 def _find(inputs, upstream: Upstream) -> Found:
@@ -362,6 +362,20 @@ def _pocket_list(it: Found) -> Grid:
         Column("closes", "Closed at", "%"), Column("vents", "Vents"), Column("x", "x", "mm"),
         Column("y", "y", "mm"), Column("z", "z", "mm"), Column("time", "Empty in", "s")),
         tuple(rows))
+
+
+def _process_list(it: Found) -> Grid:
+    """The smallest hole that each way of making a tool leaves clear."""
+    rows = []
+    for made in tool_materials().values():
+        least = made.band("smallest_bore")
+        rows.append({"tool": made.text("short"), "low": least.low, "typical": least.typical,
+                     "high": least.high, "clear": "yes" if it.opening >= least.high else
+                     "likely" if it.opening >= least.typical else "drill it"})
+    rows.sort(key=lambda row: row["typical"])
+    return Grid("processes", "Smallest through hole by tool material and process", (
+        Column("tool", "Tool"), Column("low", "At best", "mm"), Column("typical", "Usual", "mm"),
+        Column("high", "At worst", "mm"), Column("clear", "This bore clear as made")), tuple(rows))
 
 
 def _worked(it: Found) -> tuple[Worked, ...]:
