@@ -113,6 +113,12 @@ def test_a_drafted_tray_has_no_undercut_and_an_upright_wall_is_none():
     assert undercut(dish(drafts=(0.0,) * 4)).area == 0.0
 
 
+def test_a_facet_that_faces_down_is_undercut_even_with_nothing_above_it():
+    facing_down = Surface([(0, 0, 0), (0, 1, 0), (1, 0, 0)], [(0, 1, 2)])
+    assert undercut(facing_down).hidden[0] == 1.0
+    assert undercut(facing_down.flipped()).hidden[0] == 0.0
+
+
 def test_undercut_of_a_ball_on_a_plane():
     """The space under the lower half of a ball resting on a plane is pi R^3 / 3."""
     radius = 20 * MM

@@ -219,8 +219,13 @@ def test_release_of_the_boss_worked_by_hand():
 def test_a_part_grips_more_the_colder_it_is_stripped():
     assert run(strip_temperature=353.15)["release_force"].typical < \
         run(strip_temperature=313.15)["release_force"].typical
-    curve = run().arrays["release"].curve[1]
-    assert (np.diff(curve) < 0).all()
+    outcome = run(strip_temperature=333.15)
+    release = outcome.arrays["release"]
+    assert (np.diff(release.curve[1]) < 0).all()
+    at_strip = np.interp(333.15, release.temperatures, release.curve[1])
+    assert at_strip == pytest.approx(outcome["release_force"].typical, rel=0.01)
+    assert sum(r["force"] for r in outcome.table("holds").rows) == pytest.approx(
+        outcome["release_force"].typical, rel=1e-9)
 
 
 def test_nothing_is_saved_without_what_it_stands_on():
