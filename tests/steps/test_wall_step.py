@@ -91,6 +91,17 @@ def test_lift_is_checked_only_where_the_hollow_is_open(upstream, usual):
     assert _check(lifted, "fixings").verdict == STOP
 
 
+def test_a_base_that_spans_is_a_plate(upstream, usual):
+    """Thin supported square, 0.00406 q a^4 / D (Timoshenko), and a little more for shear."""
+    assert all(c.key != "base" for c in usual.checks)
+    values = dict(base="aluminium_machined", base_span=0.24, base_thickness=0.01)
+    found = _check(STEP.run(values, upstream), "base").value
+    base = tool_materials()["aluminium_machined"]
+    e, nu = base.curve("modulus").at(303.15).typical, base.band("poisson").typical
+    thin = 0.00406 * abs(usual["load"]) * 0.24**4 * 12 * (1 - nu**2) / (e * 0.01**3)
+    assert found == pytest.approx(thin, rel=0.02) and found > thin
+
+
 def test_forming_pressure_brings_clamp_and_bursting(upstream, usual):
     assert all(c.key not in ("clamp", "vessel") for c in usual.checks)
     values = dict(forming_pressure=400e3, sealed_x=0.3, sealed_y=0.2, clamp=10e3)

@@ -76,6 +76,12 @@ def _strong(found: Found) -> list[Check]:
                     "Least of the buckling loads over the load.", found.buckling,
                     here.limits.buckling_factor, "-", _ruled("wall", "safety factor on buckling"),
                     "Thicker or lower ribs, thicker side walls.")]
+    if found.base_deflection > 0.0:
+        checks.append(Check("base", "Base over the machine's opening", graded(
+            found.base_deflection, here.limits.deflection, here.inputs["tolerance"]),
+            "The wall's load spread over the base, its edges supported; plenum pressure below it "
+            "as well.", found.base_deflection, here.limits.deflection, "mm", PLATES,
+            "A thicker or stiffer base, or a support under its middle."))
     if found.boss:
         deflection, stress = found.boss["supported"]
         verdict = graded(max(deflection / here.limits.deflection, stress / found.allowed), 1.0, 2.0)

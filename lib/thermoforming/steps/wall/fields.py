@@ -179,6 +179,9 @@ FIELDS = (
     Choice(key="base", label="Base", options=_SOLID, default="mdf", group=BASE, origin=ASSUMED),
     Number(key="base_thickness", label="Base", shown="mm", low=3, high=100, step=1, default=18,
            group=BASE, origin=ASSUMED, advanced=True),
+    Number(key="base_span", label="Base, clear span over the machine", shown="mm", low=0,
+           high=2000, step=5, default=0, group=BASE, advanced=True, origin="lies on it all over",
+           help="0 where the machine's table carries the base everywhere."),
     Number(key="base_temperature", label="Base runs at", shown="°C", low=0, high=120, step=1,
            default=30, group=BASE, origin=ASSUMED, advanced=True),
     Choice(key="held", label="Fixed to the base", default="slots", group=BASE, origin=ASSUMED,
@@ -198,5 +201,5 @@ FIELDS = (
 
 #: What the finite elements, the search and the comparison depend on.
 SIMULATED_BY = tuple(f.key for f in FIELDS if f.group not in (CHANNELS, BASE) and f.key not in (
-    "fillet", "boss_radius", "sealed_x", "sealed_y", "clamp", "cooled_to")) + (
+    "fillet", "boss_radius", "sides_form", "sealed_x", "sealed_y", "clamp", "cooled_to")) + (
         "channels", "bore", "channel_depth", "pitch", "flow", "inlet", "held")

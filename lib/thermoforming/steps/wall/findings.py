@@ -132,6 +132,18 @@ class Found:
                        float(plates.circular_stress(p, v["boss_radius"], v["skin"], warm.poisson,
                                                     edge))) for edge in plates.EDGES}
 
+    @cached_property
+    def base_deflection(self) -> float:
+        """Of the base where it spans over the machine, edges supported. [m]"""
+        v = self.here.inputs
+        if v["base_span"] == 0.0:
+            return 0.0
+        base = tool_materials()[v["base"]]
+        modulus = base.curve("modulus").at(v["base_temperature"], "hold").typical
+        return float(plates.panel_deflection(
+            abs(self.here.load.pressure), v["base_span"], max(v["base_span"], v["length"]),
+            v["base_thickness"], modulus, base.band("poisson").typical, "supported"))
+
     # -- distortion ------------------------------------------------------------------------------
 
     @cached_property
