@@ -128,24 +128,35 @@ def stack(function: Callable, bands: Mapping[str, Band],
     The worst case takes every input at the end of its band that lowers (raises) the value, which
     is exact for a monotonic function. Contributions are found one at a time.
     """
-    typicals = {name: band.typical for name, band in bands.items()}
-    typical = float(function(**typicals, **fixed))
-    ends = {name: [float(function(**(typicals | {name: end}), **fixed)) - typical
-                   for end in (band.low, band.high)] for name, band in bands.items()}
-    contributions = {name: Band(min(*pair, 0.0), 0.0, max(*pair, 0.0))
-                     for name, pair in ends.items()}
-    corners = [float(function(**{name: (band.low, band.high)[_end(ends[name], sign)]
-                                 for name, band in bands.items()}, **fixed)) for sign in (-1, 1)]
-    sides = [float(np.sqrt(sum(getattr(band, side) ** 2 for band in contributions.values())))
-             for side in ("low", "high")]
+    names = list(bands)
     if samples is None:
         samples = sample(bands, count)
-    varied = np.asarray(function(**{name: samples[name] for name in bands}, **fixed), dtype=float)
-    varied = np.broadcast_to(finite("stack", varied), varied.shape or (1,))
+    alone = {name: np.tile(bands[name].typical, 1 + 2 * len(names)) for name in names}
+    for i, name in enumerate(names):
+        alone[name][1 + 2 * i:3 + 2 * i] = bands[name].low, bands[name].high
+    first = len(names) * 2 + 1
+    found = _called(function, {name: np.concatenate([alone[name], samples[name]])
+                               for name in names}, fixed)
+    typical, ends = float(found[0]), (found[1:first] - found[0]).reshape(-1, 2)
+    varied = found[first:] if names else found
+    contributions = {name: Band(min(*pair, 0.0), 0.0, max(*pair, 0.0))
+                     for name, pair in zip(names, ends.tolist(), strict=True)}
+    corners = _called(function, {name: np.array([(band.low, band.high)[_end(pair, sign)]
+                                                 for sign in (-1, 1)])
+                                 for (name, band), pair in zip(bands.items(), ends, strict=True)},
+                      fixed)
+    sides = [float(np.sqrt(sum(getattr(band, side) ** 2 for band in contributions.values())))
+             for side in ("low", "high")]
     return Stack(typical, contributions,
-                 Band(min(corners[0], typical), typical, max(corners[1], typical)),
+                 Band(min(float(corners[0]), typical), typical, max(float(corners[-1]), typical)),
                  Band(typical - sides[0], typical, typical + sides[1]),
                  spread(varied, typical), varied)
+
+
+def _called(function: Callable, values: Mapping[str, np.ndarray], fixed) -> np.ndarray:
+    """The function of all scenarios at once, finite, one number a scenario."""
+    result = np.asarray(finite("stack", function(**values, **fixed)), dtype=float)
+    return np.broadcast_to(result, next((v.shape for v in values.values()), (1,)))
 
 
 def share_within(samples, low, high) -> float:

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from thermoforming.bands import Band, carry, sample, spread
+from thermoforming.bands import Band, sample, spread
 from thermoforming.geometry.surface import Surface
 from thermoforming.physics.release import (
     grip_of_form,
@@ -122,7 +122,7 @@ def release_of(surface: Surface, walls: Walls, inputs: Mapping[str, Any], sheet:
     """Forces at the temperature of stripping, and along the cooling of the part."""
     holds = holds_of(surface, walls)
     strip = inputs["strip_temperature"]
-    forces = [_total([hold], strip, inputs, sheet) for hold in holds]
+    forces, total = _forces(holds, strip, inputs, sheet)
     suction = float(vacuum_hold(plan_area, inputs["lift_speed"], inputs["open_area"]))
     hottest = max(sheet.band("set_temperature").typical, ROOM + 1.0)
     temperatures = np.linspace(ROOM, hottest, 24)
@@ -130,7 +130,7 @@ def release_of(surface: Surface, walls: Walls, inputs: Mapping[str, Any], sheet:
     bands = {name: band.typical for name, band in _bands(strip, inputs, sheet).items()}
     strain = held_strain(bands["expansion"], bands["set_at"], strip)
     normals = [float(hold.normal(bands["modulus"], strain, bands["gauge"])) for hold in holds]
-    return Release(holds, forces, normals, _total(holds, strip, inputs, sheet), suction, use, name,
+    return Release(holds, forces, normals, total, suction, use, name,
                    temperatures, _along(holds, temperatures, inputs, sheet))
 
 
@@ -173,11 +173,20 @@ def _bands(temperature: float, inputs, sheet: Material) -> dict[str, Band]:
             "gauge": Band.around(gauge, gauge * inputs["gauge_spread"])}
 
 
-def _total(holds: list[Hold], temperature: float, inputs, sheet: Material) -> Band:
-    def force(modulus, expansion, set_at, friction, gauge):
+def _forces(holds: list[Hold], temperature: float, inputs, sheet: Material):
+    """Pull that frees each wall, and all together, on one common sample. [N]"""
+    bands = _bands(temperature, inputs, sheet)
+
+    def all_forces(modulus, expansion, set_at, friction, gauge):
         strain = held_strain(expansion, set_at, temperature)
-        return sum((hold.force(modulus, strain, gauge, friction) for hold in holds), 0.0 * gauge)
-    return carry(force, _bands(temperature, inputs, sheet), SAMPLES)
+        return np.array([hold.force(modulus, strain, gauge, friction) for hold in holds])
+
+    if not holds:
+        return [], Band.exact(0.0)
+    typical = all_forces(**{name: band.typical for name, band in bands.items()})
+    varied = all_forces(**sample(bands, SAMPLES))
+    return ([spread(row, float(middle)) for row, middle in zip(varied, typical, strict=True)],
+            spread(varied.sum(axis=0), float(typical.sum())))
 
 
 def _along(holds: list[Hold], temperatures, inputs, sheet: Material):
