@@ -10,8 +10,9 @@ from scipy.integrate import solve_ivp
 from scipy.special import erf
 
 from thermoforming.guard import Refused
-from thermoforming.physics import toolthermal
+from thermoforming.physics import conduction, toolthermal
 from thermoforming.physics.toolthermal import Cycle, Layer, Setting, Sink
+from thermoforming.reference import sheets
 
 SHEET = Layer(0.002, 0.16, 1050 * 1900.0, 20)
 WALL = Layer(0.006, 0.22, 1200 * 1500.0, 24)
@@ -74,6 +75,45 @@ def test_a_cycle_against_a_general_integrator():
     found = solve_ivp(lambda _, t: -rate @ (t - closed._rest), (0, 45.0), start, method="BDF",
                       rtol=1e-8, atol=1e-8).y[:, -1]
     assert cycle.taken(wall) == pytest.approx(found[20:], abs=1e-4)
+
+
+def _marched(sheet):
+    """The usual contact phase, marched by the finite volumes of the heating page."""
+    wall = conduction.Layer(conduction.Solid.constant(1200.0, 1500.0, 0.22), 0.006, 48)
+    air = conduction.Side(296.15, 9.0)
+    history = conduction.conduct([conduction.Layer(sheet, 0.002, 32), wall],
+                                 [433.15, 320.0], air, air, 45.0, contact=1 / 600.0, steps=600)
+    return history, history.layer == 1
+
+
+def test_a_shot_against_finite_volumes_in_time():
+    """Two independent schemes: eigenvalues here, an implicit march there."""
+    history, in_wall = _marched(conduction.Solid.constant(1050.0, 1900.0, 0.16))
+    cycle = Cycle(USUAL)
+    start = np.full(24, 320.0)
+    depth = history.depth[in_wall] - 0.002
+    marched = np.interp(cycle.depth, depth, history.temperature[-1][in_wall])
+    assert cycle.taken(start) == pytest.approx(marched, abs=0.15)
+    peak = history.temperature[:, in_wall][:, 0].max()
+    assert cycle.shots(start).peak[0] == pytest.approx(peak, abs=0.5)
+
+
+@pytest.mark.parametrize("key, allowed", [("hips", 1.5), ("pp_copolymer", 4.0)])
+def test_one_heat_capacity_for_the_sheet_is_good_enough(key, allowed):
+    """The page takes the sheet's heat between forming and set temperature as one number; the
+    enthalpy curve marched in full, melting included, says by how much that misses the wall."""
+    material = sheets()[key]
+    density, content = material.band("density").typical, material.curve("enthalpy")
+    set_at = material.band("set_temperature").typical
+    given = content.at(433.15, "hold").typical - content.at(set_at, "hold").typical
+    one = density * given / (433.15 - set_at)
+    full = conduction.Solid.curves(density, content.temperature, content.typical, (300.0, 500.0),
+                                   (0.16, 0.16))
+    history, in_wall = _marched(full)
+    cycle = Cycle(replace(USUAL, sheet=Layer(0.002, 0.16, one, 20)))
+    marched = np.interp(cycle.depth, history.depth[in_wall] - 0.002,
+                        history.temperature[-1][in_wall])
+    assert cycle.taken(np.full(24, 320.0)).mean() == pytest.approx(marched.mean(), abs=allowed)
 
 
 def test_steady_cycle_is_where_the_shots_go_and_repeats():
