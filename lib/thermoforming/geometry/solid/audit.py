@@ -13,7 +13,7 @@ from thermoforming.geometry.solid.fittings import Way, rod
 from thermoforming.geometry.solid.plan import MM
 from thermoforming.geometry.surface import Surface
 
-CANDIDATES = 12  # nearest samples whose triangles are tried
+CANDIDATES = 48  # nearest samples whose triangles are tried; slivers crowd the rim
 SPLINTER = 1.0  # mm³
 SAMPLE = 0.5e-3  # m between points on the face, for the least wall
 

@@ -78,4 +78,12 @@ FIELDS = (
            high=100, default=20, group=CHECKING, origin=ASSUMED,
            help="Of half its tolerance, between what was assumed and what was found."),
 )
-BUILT_BY = tuple(f.key for f in FIELDS if f.key not in ("face_error", "caution_share"))
+LOOK = "Look at"
+FIELDS += (
+    Choice(key="cut_across", label="Section across", default="x", group=LOOK,
+           options=(("x", "x"), ("y", "y"))),
+    Number(key="cut_at", label="Section at", shown="mm", low=-2000, high=2000, step=1, default=0,
+           group=LOOK, origin="the middle"),
+)
+BUILT_BY = tuple(f.key for f in FIELDS if f.key not in (
+    "face_error", "caution_share", "cut_across", "cut_at"))
