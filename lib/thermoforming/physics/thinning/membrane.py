@@ -26,6 +26,7 @@ _CHUNK = 16
 _MARGIN = 1.3
 _SPLIT = 1.5
 _MOST_STEPS = 400_000
+_BALANCED = 0.005
 
 Progress = Callable[[float, str], bool]
 
@@ -240,7 +241,8 @@ def form(tool_vertices, tool_faces, clamp: Clamp, gauge: float, law, pressure: f
     try:
         run.all_stages()
     except _Lost:
-        pass
+        with np.errstate(all="ignore"):  # what is left may be anything
+            return run.result()
     return run.result()
 
 
@@ -405,15 +407,15 @@ class _Run:
     def _evacuate(self, begin):
         """Draw the vacuum by volume until the pressure is reached and the sheet has come to rest.
 
-        It has come to rest when it has moved less than a hundredth of a triangle in the time that
-        a tenth of its way would take at the full rate.
+        At rest it hardly moves and its forces balance; one that keeps trembling, hardly moving, is
+        let go after a while, and judged.
         """
         self._limits(-0.2 * self.pressure, self.pressure)
         self.control[relax.VOLUME] = 0.0
         self.sheet.landed[np.isfinite(self.sheet.landed)] = 0.0
         speed, memory, depth = self.rate * self.h, 0.0, self._depth()
-        travelled, quiet = 0.0, 0
-        while quiet < 3:
+        travelled, quiet = 0.0, 0.0
+        while quiet < 3.0:
             memory += speed
             self._advance(min(speed, memory / self.control[relax.MEMORY]), "The vacuum draws")
             if self.free == 0:
@@ -422,7 +424,8 @@ class _Run:
             self.curve.append((self.control[relax.VOLUME], self.control[relax.PRESSURE]))
             resting = abs(self.control[relax.SPEED]) < 0.03 * speed
             full = self.control[relax.PRESSURE] > 0.99 * self.pressure
-            quiet = quiet + 1 if resting and full else 0
+            balanced = self.control[relax.RESIDUAL] < _BALANCED
+            quiet = (quiet + (1.0 if balanced else 0.1)) if resting and full else 0.0
             share = 1.0 - np.exp(-1.5 * travelled / depth)
             self._tell(begin + (1.0 - begin) * share, "The vacuum draws")
 
@@ -433,7 +436,7 @@ class _Run:
         checks = [
             at_most("stable", np.nan if not sound else 0.0, 0.0, "The calculation diverged."),
             at_most("ended", self.steps, _MOST_STEPS, "Steps taken without coming to rest."),
-            at_most("size", self.sheet.nodes, MOST_NODES - 2, "Points of the sheet."),
+            at_most("size", self.sheet.nodes, MOST_NODES - 1, "Points of the sheet."),
             at_most("held", self.floor - float(x[:, 2].min()), 0.05 * min(self.clamp.size),
                     "The sheet was drawn past the tool: close the gap between tool and frame, for "
                     "example with a platen. [m]")]
@@ -524,13 +527,16 @@ class _Run:
             self.interval *= 2
 
     def result(self) -> Formed:
-        """Gather what came out, give it the points it lacks on the tool, and judge it."""
+        """Gather what came out, give it the points it lacks on the tool, and judge it.
+
+        A run that was given up is not judged further.
+        """
         s = self.sheet
         inverse, flat_area = s.inverse(slice(None))
         l1, l2 = _stretches(s.x[s.tri], inverse)
         node_gauge = self._node_gauge(s.tri, flat_area, l1 * l2)
         before = _areas(s.x[s.tri])
-        source = self._finish()
+        source = np.arange(s.faces) if self.checks else self._finish()
         # the plastic of a triangle spreads over all that it became
         after = np.bincount(source, _areas(s.x[s.tri]), len(before))
         spread = np.sqrt(after / before)[source]
@@ -548,7 +554,8 @@ class _Run:
             end_pressure=float(self.control[relax.PRESSURE]), starting_gauge=self.gauge,
             mesh_size=self.h, rate=self.rate, steps=self.steps,
             snapshots=[Snapshot(a, b, c, s.earlier(x), p) for a, b, c, x, p in self.pictures])
-        formed.checks.extend(self.checks + judge(formed, self.tool, self.control[relax.RESIDUAL], self.sink))
+        formed.checks.extend(self.checks or judge(formed, self.tool, self.control[relax.RESIDUAL],
+                                                  self.sink))
         return formed
 
     def _finish(self):

@@ -23,7 +23,7 @@ STICKING = 1e9
 _FAST = {"contract", "reassoc", "arcp", "nsz"}
 
 
-@njit(cache=True, fastmath=_FAST, inline="always")
+@njit(cache=True, fastmath=_FAST, error_model="numpy", inline="always")
 def _mooney(c11, c12, c22, c1, c2):
     """Second Piola-Kirchhoff stress of c1 (I1 - 3) + c2 (I2 - 3)."""
     det = c11 * c22 - c12 * c12
@@ -33,7 +33,7 @@ def _mooney(c11, c12, c22, c1, c2):
     return a + b * c22, -b * c12, a + b * c11
 
 
-@njit(cache=True, fastmath=_FAST)
+@njit(cache=True, fastmath=_FAST, error_model="numpy")
 def _principal(c11, c12, c22, terms, folds):
     """Second Piola-Kirchhoff stress from principal stretches, folding rather than compressed."""
     mean, half = 0.5 * (c11 + c22), 0.5 * (c11 - c22)
@@ -46,7 +46,7 @@ def _principal(c11, c12, c22, terms, folds):
     return m + d * half, d * c12, m - d * half
 
 
-@njit(cache=True, fastmath=_FAST)
+@njit(cache=True, fastmath=_FAST, error_model="numpy")
 def stress(c11, c12, c22, c1, c2, terms):
     """Second Piola-Kirchhoff stress of the sheet at a right Cauchy-Green tensor.
 
@@ -59,7 +59,7 @@ def stress(c11, c12, c22, c1, c2, terms):
     return _principal(c11, c12, c22, terms, True)
 
 
-@njit(cache=True, nogil=True, fastmath=_FAST)
+@njit(cache=True, nogil=True, fastmath=_FAST, error_model="numpy")
 def forces(x, tri, inverse, volume, skin, c1, c2, terms, f, a):
     """Add up the internal force f and the area vector a of each node of the listed triangles.
 
@@ -155,7 +155,7 @@ def _largest_tangent(c11, c12, c22, terms):
     return max(max(w11, w22) + abs(w12), abs(shear), (w1 + w2) / (l1 + l2))
 
 
-@njit(cache=True, nogil=True, fastmath=_FAST)
+@njit(cache=True, nogil=True, fastmath=_FAST, error_model="numpy")
 def march(steps, x, v, w, m, state, gap, gone, near, normal, landed, free, tri, inverse, volume,
           skin, c1, c2, terms, f, a, tool, plug, control):
     """Advance the sheet by some steps of unit time.
@@ -209,7 +209,7 @@ def march(steps, x, v, w, m, state, gap, gone, near, normal, landed, free, tri, 
         control[TOP] = top
 
 
-@njit(cache=True, fastmath=_FAST)
+@njit(cache=True, fastmath=_FAST, error_model="numpy")
 def _sweep(v, w, m, state, free, f, a, damping, control):
     """Volume swept in this step without pressure, what a unit of pressure adds, and the free area.
 

@@ -382,7 +382,7 @@ class Sheet:
                 d["parent"], d["cut"], d["chilled"], d["set"], marked, limit * limit, tool, tolerance, volume,
                 self.nodes, self.faces)
             marked = marked[:0]
-            if self.nodes == start or self.nodes > MOST_NODES:
+            if self.nodes == start or self.nodes >= MOST_NODES:
                 return self.nodes > before
 
     def conform(self, fresh, since: int, tool, sharp, depth: float, shortest: float, volume: float) -> int:
@@ -468,8 +468,10 @@ def _refine(flat, x, v, w, normal, gap, gone, landed, heat, state, near, ends, s
                 fixed = fixed and state[tri[t, k]] in (TOOL, CLAMP)
             if not once and (fixed or longest_edge(x, tri, t)[1] <= limit):
                 break
+            if nodes >= MOST_NODES:
+                return nodes, faces
             n, m = bisect(x, tri, beyond, parent, cut, ends, t, nodes, faces)
-            if n == nodes or n > MOST_NODES:
+            if n == nodes:
                 return nodes, faces
             for i in range(nodes, n):
                 share[i] = 0.5
