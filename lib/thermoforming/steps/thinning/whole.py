@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 
+from thermoforming.geometry.flange import with_flange
 from thermoforming.geometry.plug import plug_surface
 from thermoforming.geometry.surface import Surface
 from thermoforming.physics.thinning import design, membrane
@@ -72,11 +73,13 @@ def form_on(surface: Surface, inputs: Mapping[str, Any], upstream: Upstream, mes
     # A male tool has ended its rise when its foot stands in the plane of the frame.
     height = inputs["frame_height"] + (float(low[2]) if male else float(high[2]))
     clamp = rectangle(middle, inputs["frame_x"], inputs["frame_y"], height)
+    if not male:
+        surface = with_flange(surface, max(inputs["frame_x"], inputs["frame_y"]))
     try:
         return membrane.form(surface.vertices, surface.faces, clamp, inputs["gauge"],
                              hot_sheet.law_of(inputs), inputs["pressure"], mesh_size,
                              None if inputs["sticks"] else inputs["friction"],
-                             _method(inputs, surface, male), rate=rate, progress=progress,
+                             _method(inputs, part_surface(upstream), male), rate=rate, progress=progress,
                              stiffness=_stiffness(inputs, upstream, middle))
     except membrane.Cancelled:
         raise Cancelled() from None
@@ -102,7 +105,8 @@ def _stiffness(inputs, upstream, middle):
 def _arrays(formed: membrane.Formed, upstream: Upstream, level: str) -> dict[str, Any]:
     """What is kept of a run, in plain arrays."""
     surface = part_surface(upstream)
-    gap = distances(contact_surface(surface.vertices, surface.faces), formed.points)
+    tool = with_flange(surface, 0.5 * float(surface.size.max()))
+    gap = distances(contact_surface(tool.vertices, tool.faces), formed.points)
     picked = np.unique(np.linspace(0, len(formed.snapshots) - 1, FRAMES).astype(int))
     frames = [formed.snapshots[i] for i in picked]
     return {
