@@ -279,7 +279,8 @@ def test_gaps_are_the_web_and_the_channel_round_the_boss():
     plan = height_map(surface)
     listed = {gap.between: gap for gap in gaps(plan, forms(surface, plan))}
     web = listed["C1", "C2"]
-    assert web.width == pytest.approx(10 * MM, abs=0.7 * MM) and web.height == pytest.approx(10 * MM)
+    assert web.width == pytest.approx(10 * MM, abs=0.7 * MM)
+    assert web.height == pytest.approx(10 * MM)
     round_corner = 8 * sin(acos(1 - 0.25 * 10 / 8))  # where the corner has left by a quarter
     assert web.length == pytest.approx((40 - 2 * 8 + 2 * round_corner) * MM, rel=0.05)
     assert listed["C1", "B1"].width == pytest.approx(13 * MM, abs=1.6 * MM)

@@ -116,7 +116,7 @@ def test_holes_beside_the_rim_are_reported_with_their_place():
     flat = np.linalg.norm(surface.centres - [0.0, 0.0, -0.02], axis=1)
     hole = surface.part(flat > 0.006)
     reading = read_mesh(exported(as_trimesh(hole), "ply"), "mm", name="a.ply")
-    assert reading.usable and "1 holes" in words(reading, "caution")
+    assert reading.usable and "is 1 hole" in words(reading, "caution")
     assert "z -20.0" in words(reading, "caution")
 
 

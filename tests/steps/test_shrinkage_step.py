@@ -80,8 +80,8 @@ def test_a_free_side_dimension_aims_at_the_middle_and_adds_two_gauges():
 
 def test_a_depth_on_the_free_side_grows_with_a_thin_floor():
     """Depth = tool's depth + gauge of the rim - gauge of the floor, so the tool is shallower."""
-    free = upstream_of(dimensions=[dict(name="H", nominal=0.035, plus=5e-4, minus=5e-4, kind="depth",
-                                        direction="z", side="free")])
+    free = upstream_of(dimensions=[dict(name="H", nominal=0.035, plus=5e-4, minus=5e-4,
+                                        kind="depth", direction="z", side="free")])
     drawn = row(run(free, assumed_gauge=1.2e-3, rim_gauge=2e-3, tool_running_temperature=296.15),
                 "H")
     shrinkage = (HIPS.band("shrinkage_free_along").typical

@@ -278,7 +278,7 @@ def standard_tolerance(dimension: float, grade: int) -> float:
 
 
 def nearest_grade(dimension: float, half_width: float) -> int:
-    """The finest ISO grade whose zone is at least as wide as plus and minus a half width; 0 if none.
+    """The finest ISO grade whose zone holds plus and minus a half width; 0 if none does.
 
     Parameters
     ----------

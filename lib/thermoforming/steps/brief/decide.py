@@ -1,4 +1,4 @@
-"""What follows from the brief at once: draw, forming method, blank and frame, fit to the machine."""
+"""What follows from the brief at once: draw, forming method, blank, fit to the machine."""
 
 from __future__ import annotations
 
@@ -152,7 +152,8 @@ def _finite(value: float) -> float | None:
 
 
 def _checks(found: Found, inputs) -> tuple[Check, ...]:
-    return (*_mesh_checks(found.findings), _depth_check(found), *_method_checks(found, inputs),
+    return (*_mesh_checks(found.findings), _depth_check(found), *_side_checks(found, inputs),
+            *_method_checks(found, inputs),
             _frame_check(found, inputs), _machine_depth_check(found, inputs),
             _stock_check(found), _build_check(found, inputs), *_gap_checks(found, inputs),
             *_tolerance_checks(inputs), *picked_checks(found.surface, inputs["dimensions"]),
@@ -169,14 +170,32 @@ def _mesh_checks(findings) -> list[Check]:
 
 
 def _depth_check(found: Found) -> Check:
-    limit = depth_limits(found.method)
-    name = found.deepest.name if found.deepest else "no form"
+    if found.deepest is None:
+        return Check("depth", "Depth to width", STOP, "No form was found: nothing lies above or "
+                     "below the rim.", 0.0, shown="-", source="the mesh",
+                     advice="Look at the picture; check along which way the part leaves the tool "
+                            "and what the mesh is.")
+    limit, name = depth_limits(found.method), found.deepest.name
     verdict = graded(found.depth_ratio, limit.band.typical, limit.band.high)
     return Check("depth", "Depth to width", verdict,
                  f"{name} is the form with the most depth to width; {found.method}: "
                  f"{found.reason}.", found.depth_ratio, limit.band, "-",
                  f"{limit.source.citation} ({limit.basis})",
-                 "" if verdict == PASS else "Widen the form, make it shallower, or use a plug or a bubble.")
+                 "" if verdict == PASS else
+                 "Widen the form, make it shallower, or use a plug or a bubble.")
+
+
+def _side_checks(found: Found, inputs) -> list[Check]:
+    """The mesh itself is a male or a female tool; the chosen side must agree with it."""
+    letter = "C" if inputs["side"] == "female" else "B"
+    outer = {form.name[0] for form in found.forms if not form.inside}
+    if not outer or letter in outer:
+        return []
+    lies, other = (("above", "male"), ("below", "female"))[letter == "B"]
+    return [Check("side", "Side of the tool", STOP,
+                  f"The tool is {inputs['side']}, but every form on the mesh lies {lies} the rim.",
+                  source="the mesh", advice=f"Choose {other}, or turn the way along which the "
+                                            "part leaves the tool.")]
 
 
 def _method_checks(found: Found, inputs) -> list[Check]:
@@ -238,7 +257,8 @@ def _gap_checks(found: Found, inputs) -> list[Check]:
                                                             need.band.low),
                   f"Between {who}.", ratio, need.band, "-",
                   f"{need.source.citation} ({need.basis})",
-                  "" if ratio >= need.band.typical else "Closer forms web: move them apart, round vertical corners, add draft.")
+                  "" if ratio >= need.band.typical else "Closer forms web: move them apart, "
+                  "round vertical corners, add draft.")
             for i, (who, ratio) in enumerate(ratios.items(), start=1)]
 
 

@@ -1,4 +1,4 @@
-"""Shrinkage and draft: dimensions of the tool, whether they hold, and whether the part comes off."""
+"""Dimensions of the tool, whether they hold the tolerances, and whether the part comes off."""
 
 from thermoforming.steps.shrinkage.decide import STEP
 

@@ -161,7 +161,8 @@ def _hold(surface, walls, name, all_round, size, perimeter, faces) -> list[Hold]
     weights, edges = np.histogram(drafts, BINS, weights=areas)
     middles = np.histogram(drafts, edges, weights=areas * drafts)[0]
     some = weights > 0.0
-    return [Hold(name, all_round, size, perimeter, float(areas.sum()), middles[some] / weights[some],
+    return [Hold(name, all_round, size, perimeter, float(areas.sum()),
+                 middles[some] / weights[some],
                  weights[some] / weights.sum())]
 
 

@@ -1,4 +1,4 @@
-"""Tables of the page: the ledger, regions short of draft, undercuts, radii, grip, build direction."""
+"""Tables of the page: ledger, walls short of draft, undercuts, radii, flats, grip, build."""
 
 from __future__ import annotations
 
