@@ -149,6 +149,16 @@ def test_leak_lets_in_what_the_balance_says():
     assert gained[-1] == pytest.approx(choked, rel=1e-3)
 
 
+def test_a_large_leak_against_few_vents_settles_where_flows_balance():
+    """Steady state: the leak's flow equals the vents' flow, both by their own formulas."""
+    vents = [Vents(0, flow.bore(1e-3, 3e-3), [NEVER] * 4)]
+    found = evacuate([rigid(2e-3)], vents, machine(leak=2e-8), 20.0, 1e-3)
+    p = float(found.pockets[0, -1])
+    leaked = flow.valve_mass_flow(2e-8, 0.5, 101325.0, p, 293.15)
+    vented = 4 * flow.bore_mass_flow(vents[0].passage, p, float(found.plenum[-1]), 293.15)
+    assert leaked == pytest.approx(vented, rel=5e-3)
+
+
 def test_covered_vents_carry_nothing_and_a_pocket_without_vent_stays_full():
     main = Pocket([0, 2e4, 1e5], [2e-3, 4e-4, 2e-4])
     side = Pocket([0, 1e5], [2e-5, 1e-5], closes_at=1e4)

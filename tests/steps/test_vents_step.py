@@ -173,6 +173,14 @@ def test_a_formed_sheet_gives_order_gauge_and_places_on_the_tool(upstream):
     assert all(abs(r["x"]) > 0.08 and abs(r["y"]) > 0.04 for r in first)
 
 
+def test_weak_vacuum_and_large_leaks_are_told(upstream, usual):
+    assert _check(usual, "vacuum").verdict == PASS
+    weak = STEP.run({"tank_pressure": 85e3, "pump_end": 80e3}, upstream)
+    assert _check(weak, "vacuum").verdict == STOP
+    leaky = STEP.run({"leak": 2000e-3 / 60}, upstream)  # 2000 L/min
+    assert _check(leaky, "time").verdict in (CAUTION, STOP)
+
+
 def test_slots_are_computed_and_negative_bores_refused(upstream):
     found = STEP.run({"kind": "slot", "gap": 0.3e-3, "slot_width": 8e-3}, upstream)
     assert math.isfinite(found["time"].typical)

@@ -375,7 +375,12 @@ def _balance(y, root, pressure, group, vent_pocket, passage, covered, covering, 
     f[tank] -= pumped
     if box[7] > 0.0:
         unsealed = min(y[0] * GAS_CONSTANT * temperature / p[0, 0] / box[8], 1.0)
-        f[0] += unsealed * _valve_flow(box[7], LEAK_RATIO, ambient, p[0, 0], temperature)
+        leak = unsealed * _valve_flow(box[7], LEAK_RATIO, ambient, p[0, 0], temperature)
+        f[0] += leak
+        if slopes:
+            d = _nudge(ambient, p[0, 0])
+            more = unsealed * _valve_flow(box[7], LEAK_RATIO, ambient, p[0, 0] + d, temperature)
+            jacobian[0, 0] += (more - leak) / d * p[1, 0]
     if slopes:
         d = _nudge(p[0, plenum], p[0, tank])
         up = _valve_flow(box[3], box[4], p[0, plenum] + d, p[0, tank], temperature)
@@ -491,11 +496,11 @@ def _march(pressure, masses, closes, parent, vent_pocket, passage, covered, cove
         _solve(jacobian, step * _GAMMA, plenum, f - 2.0 * k1, k2)
         _solve(jacobian, step * _GAMMA, plenum, 0.5 * step * (k1 + k2), off)
         trial = y + step * (1.5 * k1 + 0.5 * k2)
-        error = np.max(np.abs(off) * slope) / box[5]
+        _pressures(trial, root, pressure, group, box, p)
+        error = np.max(np.abs(off) * np.maximum(slope, p[1])) / box[5]
         if step > 1e-9 and (error > tolerance or trial.min() < 0.0):
             step *= max(0.2, min(0.5, 0.8 * math.sqrt(tolerance / max(error, 1e-12))))
             continue
-        _pressures(trial, root, pressure, group, box, p)
         if step > 1e-5 and _beyond(root, closes, box[5], p):
             step *= 0.5
             continue

@@ -181,6 +181,7 @@ def _finite(value: float):
 
 def _checks(it: Found, upstream: Upstream):
     yield _time_check(it, upstream)
+    yield _vacuum_check(it)
     yield _pocket_check(it)
     yield _bulge_check(it)
     yield _practice_check(it, upstream)
@@ -210,6 +211,18 @@ def _time_check(it: Found, upstream: Upstream) -> Check:
                  value=it.time, limit=it.available, shown="s", source=source,
                  advice="" if verdict == PASS else
                  "More or larger vents, relief from behind, a wider line, a shorter transfer.")
+
+
+def _vacuum_check(it: Found) -> Check:
+    usual = rule("vacuum", "gauge vacuum in the tank before forming")
+    pull, low = it.first.final_pull, usual.band.low
+    return Check("vacuum", "Vacuum enough to form detail", graded(pull, low, 0.5 * low),
+                 f"{with_unit(pull, 'kPa')} below the atmosphere; usual are "
+                 f"{with_unit(low, 'kPa')} to {with_unit(usual.band.high, 'kPa')}.",
+                 value=pull, limit=low, shown="kPa",
+                 source=f"{usual.source.citation} ({usual.basis})",
+                 advice="" if pull >= low else "Stronger vacuum in the tank, a larger tank, a "
+                                               "smaller space between vents and valve, no leak.")
 
 
 def _formable_source(it: Found, upstream: Upstream) -> str:

@@ -78,7 +78,8 @@ def _from_sheet(arrays, surface: Surface) -> Landing:
     order = np.clip(np.where(np.isfinite(landed), SETTLED * landed / whole, open_still), 0.0, 1.0)
     share = np.maximum.accumulate(np.clip(curve[:, 0] / whole, 0.0, 1.0))
     pull = np.maximum.accumulate(curve[:, 1])
-    share, pull = np.append(SETTLED * share, 1.0), np.append(pull, pull[-1] + 2.0)
+    # What the sheet has not filled at the end of the run it would fill at a stronger pull only.
+    share, pull = np.append(SETTLED * share, 1.0), np.append(pull, 1.2 * pull[-1] + 2.0)
     tool = contact.surface(surface.vertices, surface.faces)
     return _landing(points, triangles, order, (share, pull),
                     np.asarray(arrays["node_gauge"], float), tool)
