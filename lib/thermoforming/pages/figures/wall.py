@@ -58,38 +58,42 @@ def _make_drawing() -> go.Figure:
 
 
 def _drawing(figure: go.Figure, scene: Scene) -> None:
-    v, wall = scene.inputs, scene.outcome.arrays["found"].here.wall
-    half_x, half_y = wall.length / 2.0, wall.width / 2.0
-    outer = (half_x + wall.side, half_y + wall.side)
-    height = float(wall.height)
-    at_x, at_y = _middles(wall.ribs_across, wall.pitch_across), _middles(wall.ribs_along,
-                                                                         wall.pitch_along)
-    thick = wall.rib_thickness / 2.0
-    ribs = [(-half_x, y - thick, half_x, y + thick) for y in at_y]
-    ribs += [(x - thick, -half_y, x + thick, half_y) for x in at_x]
-    sides = [(-outer[0], -outer[1], outer[0], -half_y), (-outer[0], half_y, outer[0], outer[1]),
-             (-outer[0], -half_y, -half_x, half_y), (half_x, -half_y, outer[0], half_y)]
-    channel_y = _channels(v, wall)
-    bore = v["bore"] / 2.0
-    cut = [(x - thick, -height, x + thick, 0.0) for x in at_x]
-    cut += [(-outer[0], -wall.depth, -half_x, 0.0), (half_x, -wall.depth, outer[0], 0.0)]
-    middle = wall.skin - v["channel_depth"]
-    base = (-outer[0], -wall.depth - v["base_thickness"], outer[0], -wall.depth)
-    shapes = ([(-outer[0], -outer[1], *outer)], ribs + sides,
-              [(-half_x, y - bore, half_x, y + bore) for y in channel_y],
-              [(-outer[0], 0.0, outer[0], wall.skin)], cut, [base],
-              [(-half_x, middle - bore, half_x, middle + bore)] if len(channel_y) else [])
-    for trace, boxes in zip(figure.data, shapes, strict=True):
+    wall = scene.outcome.arrays["found"].here.wall
+    channel_y = _channels(scene.inputs, wall)
+    shapes = (*_plan(scene.inputs, wall, channel_y), *_section(scene.inputs, wall, channel_y))
+    # names once each; set here because the live figure forgets it from the start
+    named = (True, True, len(channel_y) > 0, False, False, True, False)
+    for trace, boxes, name in zip(figure.data, shapes, named, strict=True):
         xs, ys = _outlines(boxes)
-        trace.update(x=scene.value(xs, "mm"), y=scene.value(ys, "mm"))
-    # once each; set here because the live figure forgets it from the start
-    for trace, shown in zip(figure.data, (True, True, len(channel_y) > 0, False, False, True,
-                                          False), strict=True):
-        trace.showlegend = shown
+        trace.update(x=scene.value(xs, "mm"), y=scene.value(ys, "mm"), showlegend=name)
     unit = scene.unit("mm")
     figure.layout.xaxis2.title.text = f"along the length [{unit}]"
     figure.layout.yaxis.title.text = f"across [{unit}]"
     figure.layout.yaxis2.title.text = f"height [{unit}]"
+
+
+def _plan(v, wall, channel_y):
+    """Outline, ribs with side walls, and channels as seen from the hollow."""
+    x, y, thick, bore = wall.length / 2, wall.width / 2, wall.rib_thickness / 2, v["bore"] / 2
+    far_x, far_y = x + wall.side, y + wall.side
+    ribs = [(-x, at - thick, x, at + thick) for at in _middles(wall.ribs_along, wall.pitch_along)]
+    ribs += [(at - thick, -y, at + thick, y) for at in _middles(wall.ribs_across,
+                                                               wall.pitch_across)]
+    sides = [(-far_x, -far_y, far_x, -y), (-far_x, y, far_x, far_y), (-far_x, -y, -x, y),
+             (x, -y, far_x, y)]
+    return ([(-far_x, -far_y, far_x, far_y)], ribs + sides,
+            [(-x, at - bore, x, at + bore) for at in channel_y])
+
+
+def _section(v, wall, channel_y):
+    """Wall, cut ribs with side walls, base, and a channel, cut along the middle."""
+    x, thick, bore, deep = wall.length / 2, wall.rib_thickness / 2, v["bore"] / 2, wall.depth
+    far, middle = x + wall.side, wall.skin - v["channel_depth"]
+    cut = [(at - thick, -float(wall.height), at + thick, 0.0)
+           for at in _middles(wall.ribs_across, wall.pitch_across)]
+    cut += [(-far, -deep, -x, 0.0), (x, -deep, far, 0.0)]
+    return ([(-far, 0.0, far, wall.skin)], cut, [(-far, -deep - v["base_thickness"], far, -deep)],
+            [(-x, middle - bore, x, middle + bore)] if len(channel_y) else [])
 
 
 def _middles(number, pitch) -> np.ndarray:

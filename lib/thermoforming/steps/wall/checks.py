@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from thermoforming.physics.channels import TURBULENT
 from thermoforming.reference import rule
 from thermoforming.steps.base import CAUTION, PASS, STOP, Check, graded
 from thermoforming.steps.wall.findings import Found
@@ -206,47 +207,57 @@ def _made(found: Found) -> list[Check]:
 
 
 def _cooled(found: Found) -> list[Check]:
-    c, v, tool = found.cooling, found.here.inputs, found.here.tool
-    if not c:
-        return []
+    return [*_channels_made(found), *_water(found)] if found.cooling else []
+
+
+def _channels_made(found: Found) -> list[Check]:
+    v, tool = found.here.inputs, found.here.tool
     back = v["channel_depth"] + v["bore"] / 2.0 + tool.band("smallest_wall").typical
-    cover = v["channel_depth"] - v["bore"] / 2.0
+    cover = with_unit(v["channel_depth"] - v["bore"] / 2.0, "mm")
     least = tool.band("smallest_bore").typical
-    reach = rule("cooling", "length of a printed channel that can be cleared, by its bore").band
-    warmed = rule("cooling", "warming of the coolant").band
-    uneven = rule("cooling", "unevenness of the face over channels").band
+    long = "length of a printed channel that can be cleared, by its bore"
+    reach = rule("cooling", long).band
     return [
-        Check("channels_made", "Channels can be made",
-              PASS if tool.flag("channels") else STOP,
-              "Channels inside a wall need a printed or cast tool.", source=tool.source(
-                  "channels").citation, advice="Mill them and close them with a plate."),
+        Check("channels_made", "Channels can be made", PASS if tool.flag("channels") else STOP,
+              "Channels inside a wall need a printed, drilled or cast tool.",
+              source=tool.source("channels").citation,
+              advice="Mill them and close them with a plate."),
         Check("channels_fit", "Channels inside the wall", PASS if v["skin"] >= back else STOP,
-              f"Cover {with_unit(cover, 'mm')} above; middle, half the bore and the least wall "
-              "behind must fit into the wall.", v["skin"], back, "mm", "geometry",
+              f"Cover {cover} above; middle, half the bore and the least wall behind must fit "
+              "into the wall.", v["skin"], back, "mm", "geometry",
               "Thicken the wall or use a smaller bore nearer the face."),
         Check("bore", "Bore", graded(v["bore"], 2.0 * least, least), "Against the smallest bore "
               "the process makes clear through.", v["bore"], least, "mm",
               tool.source("smallest_bore").citation, "A larger bore."),
-        Check("clearing", "Clearing the channels", graded(v["length"] / v["bore"], reach.typical,
-                                                          reach.high),
+        Check("clearing", "Clearing the channels",
+              graded(v["length"] / v["bore"], reach.typical, reach.high),
               "Length of a straight run over its bore: resin, powder or support must come out.",
-              v["length"] / v["bore"], reach, "-", _ruled(
-                  "cooling", "length of a printed channel that can be cleared, by its bore"),
-              "A larger bore, or openings half way."),
-        Check("turbulent", "Flow in the channels", PASS if c["reynolds"] >= 4000 else CAUTION,
-              f"Film coefficient {with_unit(c['film'], 'W/(m²·K)')}. Through a poor conductor the "
-              "wall, not the film, decides.", c["reynolds"], 4000.0, "-",
-              "Gnielinski; laminar below 2300", "More flow or a smaller bore."),
+              v["length"] / v["bore"], reach, "-", _ruled("cooling", long),
+              "A larger bore, or openings half way.")]
+
+
+def _water(found: Found) -> list[Check]:
+    c, v = found.cooling, found.here.inputs
+    warmed = rule("cooling", "warming of the coolant").band
+    uneven = rule("cooling", "unevenness of the face over channels").band
+    film, pump, heat = (with_unit(c[key], unit) for key, unit in (
+        ("film", "W/(m²·K)"), ("pump", "W"), ("heat", "W")))
+    return [
+        Check("turbulent", "Flow in the channels",
+              PASS if c["reynolds"] >= TURBULENT else CAUTION,
+              f"Film coefficient {film}. Through a poor conductor the wall, not the film, "
+              "decides.", c["reynolds"], TURBULENT, "-", "Gnielinski; laminar below 2300",
+              "More flow or a smaller bore."),
         Check("drop", "Pressure drop", graded(c["drop"], 0.8 * v["pump"], v["pump"]),
-              f"{c['count']:.0f} channels need {with_unit(c['pump'], 'W')} at a pump of half "
-              "efficiency.", c["drop"], v["pump"], "kPa", "Churchill's friction factor",
+              f"{c['count']:.0f} channels need {pump} at a pump of half efficiency.", c["drop"],
+              v["pump"], "kPa", "Churchill's friction factor",
               "A larger bore, fewer turns, channels in parallel."),
         Check("ripple", "Unevenness of the face", graded(c["ripple"], uneven.typical, uneven.high),
               "Between channels less above a channel, at the cycle's mean heat.", c["ripple"],
               uneven, "K", _ruled("cooling", "unevenness of the face over channels"),
               "A smaller pitch or a greater depth."),
         Check("warming", "Warming of the water", graded(c["warming"], warmed.typical, warmed.high),
-              f"It takes {with_unit(c['heat'], 'W')}.", c["warming"], warmed, "K",
+              f"It takes {heat}.", c["warming"], warmed, "K",
               _ruled("cooling", "warming of the coolant"), "More flow.")]
 
 

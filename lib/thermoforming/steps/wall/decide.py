@@ -47,8 +47,13 @@ def simulate(inputs: Mapping[str, Any], upstream: Upstream, run: Run) -> Mapping
 
 
 def _results(found: Found) -> tuple[Result, ...]:
-    here, heat = found.here, found.here.heat
-    count = heat.before_rest(here.temperature_limit)
+    """The first few are shown large."""
+    first, second = _mechanical(found), _thermal(found)
+    return (*first[:3], *second[:2], *first[3:], *second[2:])
+
+
+def _mechanical(found: Found) -> tuple[Result, ...]:
+    here = found.here
     governs = max(found.use, key=found.use.get)
     return (
         Result("deflection", "Deflection", found.deflection, "mm", "w",
@@ -56,10 +61,6 @@ def _results(found: Found) -> tuple[Result, ...]:
                "with the bands of modulus and creep."),
         Result("permitted", "Permitted deflection", here.limits.deflection, "mm"),
         Result("governs", "What governs", f"{governs}, at {found.use[governs]:.0%} of its limit"),
-        Result("running_temperature", "Wall when the part comes off", found.running, "°C", "T",
-               "Mean through the wall at the end of the run; the band is that of contact."),
-        Result("shots_before_rest", "Shots before it must rest",
-               "no rest needed" if count is None else str(count)),
         Result("mass", "Mass", found.mass, "kg", "m", "Wall, ribs and side walls, without base."),
         Result("build_time", "Time to make", found.build_time, "h",
                help="Volume by the process's rate."),
@@ -70,6 +71,18 @@ def _results(found: Found) -> tuple[Result, ...]:
         Result("allowed_stress", "Allowed stress", found.allowed, "MPa"),
         Result("buckling", "Buckling load over load", min(found.buckling, 999.0), "-"),
         Result("modulus", "Modulus, warm and crept", here.warm.modulus, "MPa", "E"),
+        Result("clamp_force", "Clamp force needed", found.clamp, "kN"),
+    )
+
+
+def _thermal(found: Found) -> tuple[Result, ...]:
+    here, heat = found.here, found.here.heat
+    count = heat.before_rest(here.temperature_limit)
+    return (
+        Result("running_temperature", "Wall when the part comes off", found.running, "°C", "T",
+               "Mean through the wall at the end of the run; the band is that of contact."),
+        Result("shots_before_rest", "Shots before it must rest",
+               "no rest needed" if count is None else str(count)),
         Result("mean_peak", "Highest mean of the wall", heat.warmest, "°C"),
         Result("steady", "Highest mean after many shots", float(heat.steady.mean_peak[0]), "°C"),
         Result("face_peak", "Hottest forming face", float(heat.last.peak[0]), "°C"),
@@ -84,7 +97,6 @@ def _results(found: Found) -> tuple[Result, ...]:
                found.distortion / here.inputs["tolerance"], "%"),
         Result("growth", "Growth beyond the base", found.growth, "mm",
                help="What slotted holes must allow."),
-        Result("clamp_force", "Clamp force needed", found.clamp, "kN"),
     )
 
 
