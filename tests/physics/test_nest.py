@@ -52,6 +52,14 @@ def test_blanks_lie_inside_apart_and_whole(length, width, a, b, kerf, edge, turn
                     or y + v + kerf <= y2 + 1e-7 or y2 + v2 + kerf <= y + 1e-7)
 
 
+@pytest.mark.parametrize(("sheet", "blank", "count"), [
+    ((5, 4), (3, 2), 3), ((7, 6), (3, 2), 7), ((8, 6), (5, 3), 3), ((8, 7), (5, 3), 3),
+])
+def test_first_cut_near_the_middle_is_looked_for(sheet, blank, count):
+    # By brute force, and by hand: 5 x 4 holds two upright 2 x 3 beside one of 3 x 2.
+    assert nest(*sheet, *blank).count == count == every_cut(*sheet, *blank, True)
+
+
 def test_mixed_directions_beat_straight_rows():
     # Straight rows give 3 x 2 = 6 or 2 x 4 = 8 of 3 by 2 in 9 by 5... one band of each is best:
     # 5 = 3 + 2, so nine rows of threes and twos fill all 45 but 3 units of area.

@@ -16,6 +16,7 @@ from thermoforming.steps.experience import Here, judged
 from thermoforming.steps.material import STEP as MATERIAL
 from thermoforming.steps.plain import content, decision_from
 from thermoforming.steps.route import STEP
+from thermoforming.steps.route.life import shots_of_a_place
 from thermoforming.steps.upstream import Decision, NotDecided, Upstream
 
 HOUR, DAY = 3600.0, 86400.0
@@ -76,6 +77,29 @@ def test_a_batch_worked_by_hand(upstream):
     assert outcome["tools"] == 1
     # 10 h a day at 72 s: 500 parts a day
     assert outcome["days_last"].typical == pytest.approx(10 * DAY + 100 / 500 * DAY)
+
+
+def test_parts_formed_together_share_machine_sheet_and_operator(upstream):
+    alone, twins = (run(upstream, routes=[one_route()], forms=forms).arrays["routes"].route.part
+                    for forms in (1, 2))
+    for item in ("sheet", "forming machine", "operator"):
+        assert twins.items[item][0] == pytest.approx(alone.items[item][0] / 2)
+    assert twins.items["trimming"][0] == pytest.approx(alone.items["trimming"][0])
+    assert twins.per_day[0] == pytest.approx(2 * alone.per_day[0])
+
+
+def test_every_batch_is_set_up_and_started_anew(upstream):
+    """Fixture once; set-up and start-up shots, with their sheet and cycle, for each batch."""
+    values = dict(routes=[one_route()], fixture=50.0, setup_batch=HOUR, startup=5, scrap=0.0,
+                  labour_rate=30 / HOUR, forming_rate=20 / HOUR, quantity=60)
+    for batches in (1, 3):
+        outcome = run(upstream, batches=batches, **values)
+        route = outcome.arrays["routes"].route
+        shot = sum(route.part.items[name][0] for name in ("sheet", "forming machine", "operator"))
+        assert route.fixed[0] == pytest.approx(50 + batches * (50 + 5 * shot))
+        assert outcome["sheets"] * outcome["blanks"] >= 60 + 5 * batches
+    shots = shots_of_a_place(60, {"scrap": 0.25, "forms": 2, "startup": 5, "batches": 3})
+    assert shots == 60 / 0.75 / 2 + 15
 
 
 def test_a_print_worked_by_hand(upstream):

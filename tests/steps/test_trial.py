@@ -127,7 +127,19 @@ def test_free_side_counts_the_gauge(upstream):
     here = Upstream(dict(upstream.decisions) | {"brief": brief})
     found = run(here, local_gauge=0.001).arrays["learned"].model
     # inside of a cavity, two walls of 1 mm within the tool: the tool is 2 mm larger
-    assert found.dimensions[0].taken == pytest.approx(0.002)
+    d = found.dimensions[0]
+    assert d.taken == pytest.approx(0.002)
+    assert d.shrinkage(0.1) == pytest.approx(1 - 0.102 / d.hot)
+    assert d.part(d.shrinkage(0.1)) == pytest.approx(0.1)
+
+
+def test_corrected_cold_tool_gives_the_middle_when_it_is_warm(upstream):
+    outcome = run(upstream, dimensions=measured("D3", 0.1235, 0.1236), tool_at=346.15)
+    found = outcome.arrays["learned"].model
+    row = next(row for row in outcome.table("corrections").rows if row["name"] == "D3")
+    d = next(d for d in found.dimensions if d.name == "D3")
+    hot = row["corrected"] * (1 + 50 * _expansion(upstream))
+    assert hot * (1 - found.of(d)[0]) == pytest.approx(0.124)
 
 
 def test_correction_puts_the_next_parts_right(upstream):
