@@ -56,7 +56,7 @@ def test_blanks_lie_inside_apart_and_whole(length, width, a, b, kerf, edge, turn
     ((5, 4), (3, 2), 3), ((7, 6), (3, 2), 7), ((8, 6), (5, 3), 3), ((8, 7), (5, 3), 3),
 ])
 def test_first_cut_near_the_middle_is_looked_for(sheet, blank, count):
-    # By brute force, and by hand: 5 x 4 holds two upright 2 x 3 beside one of 3 x 2.
+    # By brute force, and by hand: 5 x 4 holds two lying 3 x 2 beside one standing.
     assert nest(*sheet, *blank).count == count == every_cut(*sheet, *blank, True)
 
 
