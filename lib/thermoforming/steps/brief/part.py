@@ -19,19 +19,31 @@ from thermoforming.steps.upstream import Upstream
 
 
 class _Kept:
-    """The last few results of slow, pure work, by what they were made from."""
+    """The last results of slow, pure work: a few for each kind of work, so that memory is bounded.
 
-    def __init__(self, most: int = 96):
-        self.most, self.held, self.lock = most, OrderedDict(), RLock()
+    A large part has measures of a hundred megabytes; a slider asks for one after the other.
+    """
 
-    def get(self, key: Hashable, make: Callable[[], Any]):
+    def __init__(self, kinds: int = 60, each: int = 4):
+        self.kinds, self.each, self.lock = kinds, each, RLock()
+        self.held: OrderedDict[Hashable, OrderedDict[Hashable, Any]] = OrderedDict()
+
+    def get(self, kind: Hashable, key: Hashable, make: Callable[[], Any]):
         with self.lock:
-            if key not in self.held:
-                self.held[key] = make()
-            self.held.move_to_end(key)
-            while len(self.held) > self.most:
-                self.held.popitem(last=False)
-            return self.held[key]
+            found = self.held.setdefault(kind, OrderedDict())
+            if key not in found:
+                found[key] = make()
+            self.held[kind] = found  # making it may have used others and dropped this kind
+            _newest(self.held, kind, self.kinds)
+            return _newest(found, key, self.each)
+
+
+def _newest(held: OrderedDict, key: Hashable, most: int):
+    """Mark an entry as used last, drop those used longest ago, and return it."""
+    held.move_to_end(key)
+    while len(held) > most:
+        held.popitem(last=False)
+    return held[key]
 
 
 _kept = _Kept()
@@ -39,7 +51,7 @@ _kept = _Kept()
 
 def kept(name: str, surface: Surface, make: Callable[[], Any], *also: Hashable):
     """A measure of a surface, made once for the same mesh and the same further arguments."""
-    return _kept.get((name, surface.sha256, *also), make)
+    return _kept.get((name, surface.sha256), also, make)
 
 
 def part_surface(upstream: Upstream) -> Surface:
@@ -69,9 +81,9 @@ def surface_of(inputs: Mapping[str, Any], upstream: Upstream) -> tuple[Surface, 
     if mesh is None:
         raise Refused("mesh", "No part is loaded. Upload an STL, OBJ, PLY or 3MF file, or choose "
                               "the simple tray to try things out.")
-    key = ("mesh", mesh["sha256"], mesh["name"], inputs["mesh_unit"], inputs["mesh_kind"],
+    key = (mesh["sha256"], mesh["name"], inputs["mesh_unit"], inputs["mesh_kind"],
            inputs["up"])
-    return _kept.get(key, lambda: _read(mesh, inputs, upstream))
+    return _kept.get("mesh", key, lambda: _read(mesh, inputs, upstream))
 
 
 def plan_of(surface: Surface) -> HeightMap:
@@ -101,6 +113,9 @@ def _read(mesh: Mapping[str, str], inputs, upstream: Upstream):
     if stops:
         raise Refused("mesh", f"{mesh['name']} cannot be used. " + " ".join(stops))
     side = tool_side(stand(reading.surface, inputs["up"]), inputs["mesh_kind"])
+    if min(side.size[:2]) <= 1e-6 * max(side.size):
+        raise Refused("mesh", f"{mesh['name']} has no area seen from above. Change the way along "
+                              "which the part leaves the tool.")
     return stand(side), list(reading.findings)
 
 
@@ -111,8 +126,9 @@ def _shape(inputs) -> Surface:
     form = Form((0.0, 0.0), (length, width), height, corner, (inputs["shape_draft"],) * 4,
                 radius, radius)
     outer = (length + 2 * rim, width + 2 * rim)
-    key = ("shape", length, width, height, radius, corner, rim, inputs["shape_draft"],
+    key = (length, width, height, radius, corner, rim, inputs["shape_draft"],
            inputs["side"])
     step = max(max(outer) / 60, 1e-3)
-    return _kept.get(key, lambda: tray(outer, corner / 2, [form], step, max(radius / 5, 2e-4),
-                                       raised=inputs["side"] == "male"))
+    chord = max(radius / 5, 2e-4)
+    return _kept.get("shape", key, lambda: tray(outer, corner / 2, [form], step, chord,
+                                                raised=inputs["side"] == "male"))

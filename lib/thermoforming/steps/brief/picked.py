@@ -36,17 +36,23 @@ def measured(surface: Surface, row: Mapping[str, Any]) -> float | None:
     place = place_of(row["at"])
     if place is None:
         return None
-    way = "depth" if row["kind"] == "depth" else row["direction"]
     try:
-        return kept("picked", surface, lambda: depth_below(surface, place) if way == "depth" else
-                    across(surface, place, DIRECTIONS[way]).distance, place, way)
+        if row["kind"] == "depth":
+            return depth_below(surface, place)
+        return across(surface, place, DIRECTIONS[row["direction"]]).distance
     except Refused as refused:
         raise Refused("dimensions", f"{row['name']}: {refused}") from None
 
 
+def all_measured(surface: Surface, rows: Sequence[Mapping[str, Any]]) -> list[float | None]:
+    """Every dimension on the mesh, found once for the same places. [m]"""
+    key = tuple((row["name"], row["at"], row["kind"], row["direction"]) for row in rows)
+    return kept("picked", surface, lambda: [measured(surface, row) for row in rows], key)
+
+
 def picked_table(surface: Surface, rows: Sequence[Mapping[str, Any]]) -> Grid:
     """What the mesh has for each dimension with a place."""
-    found = [(row, measured(surface, row)) for row in rows]
+    found = list(zip(rows, all_measured(surface, rows), strict=True))
     return Grid("picked", "Dimensions on the mesh", (
         Column("name", "Name"), Column("what", "What"), Column("nominal", "Nominal", "mm"),
         Column("mesh", "On the mesh", "mm"), Column("difference", "Difference", "mm"),
@@ -59,8 +65,8 @@ def picked_table(surface: Surface, rows: Sequence[Mapping[str, Any]]) -> Grid:
 
 def picked_checks(surface: Surface, rows: Sequence[Mapping[str, Any]]) -> list[Check]:
     """Whether nominal and mesh agree within the tolerance, for dimensions of the tool side."""
-    pairs = [(row, measured(surface, row)) for row in rows if row["side"] == "tool"]
-    pairs = [(row, value) for row, value in pairs if value is not None]
+    pairs = [(row, value) for row, value in zip(rows, all_measured(surface, rows), strict=True)
+             if value is not None and row["side"] == "tool"]
     wrong = [row["name"] for row, value in pairs
              if not -row["minus"] <= value - row["nominal"] <= row["plus"]]
     if not pairs:
