@@ -51,7 +51,8 @@ def _rib(rng: np.random.Generator) -> Posed:
         rf"Centroid {y:.2f} mm from the tip, $I = {inertia:.0f}$ mm⁴ against "
         rf"{width * t**3 / 12:.0f} mm⁴: {gain:.1f} times.",
         "parallel-axis theorem", "times", 0.02,
-        ("Find the centroid first.", "Each part: its own b h³/12 plus area times distance squared."))
+        ("Find the centroid first.",
+         "Each part: its own b h³/12 plus area times distance squared."))
 
 
 def _ripple(rng: np.random.Generator) -> Posed:

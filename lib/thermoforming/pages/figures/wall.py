@@ -32,8 +32,8 @@ def panels() -> tuple[Panel, ...]:
               _through, "Depth below the forming face; the last shot of the run, with the modulus "
               "left there.", 300),
         Panel("shape", "Deflection of the forming face, by finite elements", _make_shape, _shape,
-              "Positive toward the hollow. Press Run above to see it; it belongs to the inputs with "
-              "which it was run.", 400),
+              "Positive toward the hollow. Press Run above to see it; it belongs to the inputs "
+              "with which it was run.", 400),
     )
 
 

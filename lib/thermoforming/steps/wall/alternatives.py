@@ -126,7 +126,7 @@ def lightest(here: Situation, standing: bool) -> search.Found | None:
     return search.best(walls, here.load.pressure, here.warm, here.limits)
 
 
-# -- beside the page --------------------------------------------------------------------------------
+# -- beside the page ----------------------------------------------------------------------
 
 def simulate(here: Situation, run) -> Mapping[str, Any]:
     """Finite elements on two meshes, bowing, and the search."""
@@ -135,7 +135,8 @@ def simulate(here: Situation, run) -> Mapping[str, Any]:
     fines = _fineness(wall)
     solutions = []
     for i, fine in enumerate(fines):
-        if run.report(0.05 + 0.55 * i / len(fines), f"Solid model, {2 * fine} elements between ribs"):
+        said = f"Solid model, {2 * fine} elements between ribs"
+        if run.report(0.05 + 0.55 * i / len(fines), said):
             raise Cancelled
         solutions.append(fe.solve(wall, here.load.pressure, (depth, young), here.warm.poisson,
                                   "walls", fine))

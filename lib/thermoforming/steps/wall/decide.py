@@ -121,7 +121,8 @@ def _edges_table(found: Found) -> Grid:
 
 def _cool_table(rows) -> Grid:
     return Grid("cool", "What would keep it cooler", (
-        Column("way", "Way"), Column("cycle", "Cycle", "s"), Column("mean", "Wall, run's end", "°C"),
+        Column("way", "Way"), Column("cycle", "Cycle", "s"),
+        Column("mean", "Wall, run's end", "°C"),
         Column("steady", "After many shots", "°C"), Column("peak", "Face, hottest", "°C"),
         Column("part", "Part taken off", "°C"), Column("shots", "Shots before rest")), rows)
 

@@ -246,8 +246,9 @@ class Found:
         flux = self.heat_flux
         rough = rule("cooling", "roughness of a printed bore").band.typical
         turn = rule("cooling", "loss factor of a sharp turn").band.typical
-        drop = channels.pressure_drop(v["flow"], v["bore"], v["length"], min(rough, 0.05 * v["bore"]),
-                                      v["turns"], turn, here.coolant)
+        drop = channels.pressure_drop(v["flow"], v["bore"], v["length"],
+                                      min(rough, 0.05 * v["bore"]), v["turns"], turn,
+                                      here.coolant)
         heat = flux * v["length"] * v["width"]
         return {"count": count, "film": here.film,
                 "reynolds": float(channels.reynolds(v["flow"], v["bore"], here.coolant)),

@@ -72,34 +72,42 @@ def _panels(found: Found) -> list[Worked]:
 
 
 def _ribs(found: Found) -> list[Worked]:
-    here, v = found.here, found.here.inputs
-    wall, q = here.wall, abs(here.load.pressure)
+    v = found.here.inputs
     if v["ribs_along"] + v["ribs_across"] == 0:
         return []
-    if wall.on_base:
-        pitch = float(min(wall.pitch_along, wall.pitch_across))
-        hand = found.by_edge["clamped"]
-        return [
-            Worked("Stress in a standing rib", r"\sigma = q\, s / b",
-                   rf"{q / 1e6:.4f} \cdot {pitch * 1e3:.1f} / {v['rib_thickness'] * 1e3:.2f}",
-                   with_unit(float(hand.rib_stress), "MPa"), "statics"),
-            Worked("Buckling of a standing rib",
-                   r"n = \frac{\pi^2 E}{12 (1 - \nu^2)} \frac{(b/H)^2}{\sigma}",
-                   rf"\frac{{\pi^2 \cdot {here.warm.modulus / 1e6:.0f}}}"
-                   rf"{{12 (1 - {here.warm.poisson:.2f}^2)}} "
-                   rf"\frac{{({v['rib_thickness'] * 1e3:.2f} / {float(wall.height) * 1e3:.1f})^2}}"
-                   rf"{{{float(hand.rib_stress) / 1e6:.3f}}}",
-                   f"{float(hand.rib_buckling):.1f}", "Euler, wide column pinned at both ends")]
+    return _standing(found) if found.here.wall.on_base else _hanging(found)
+
+
+def _standing(found: Found) -> list[Worked]:
+    here, wall, q = found.here, found.here.wall, abs(found.here.load.pressure)
+    pitch, thick = float(min(wall.pitch_along, wall.pitch_across)), wall.rib_thickness
+    hand = found.by_edge["clamped"]
+    return [
+        Worked("Stress in a standing rib", r"\sigma = q\, s / b",
+               rf"{q / 1e6:.4f} \cdot {pitch * 1e3:.1f} / {thick * 1e3:.2f}",
+               with_unit(float(hand.rib_stress), "MPa"), "statics"),
+        Worked("Buckling of a standing rib",
+               r"n = \frac{\pi^2 E}{12 (1 - \nu^2)} \frac{(b/H)^2}{\sigma}",
+               rf"\frac{{\pi^2 \cdot {here.warm.modulus / 1e6:.0f}}}"
+               rf"{{12 (1 - {here.warm.poisson:.2f}^2)}} "
+               rf"\frac{{({thick * 1e3:.2f} / {float(wall.height) * 1e3:.1f})^2}}"
+               rf"{{{float(hand.rib_stress) / 1e6:.3f}}}",
+               f"{float(hand.rib_buckling):.1f}", "Euler, wide column pinned at both ends")]
+
+
+def _hanging(found: Found) -> list[Worked]:
+    wall, v = found.here.wall, found.here.inputs
     pitch, span = ((wall.pitch_across, wall.width) if v["ribs_across"] else
                    (wall.pitch_along, wall.length))
-    share = float(ribs.effective_width(pitch, span, here.warm.poisson))
+    share = float(ribs.effective_width(pitch, span, found.here.warm.poisson))
     section = ribs.t_section(share * float(pitch), v["skin"], v["rib_thickness"],
                              float(wall.height))
     return [
         Worked("Skin that works with a rib", r"b_e = \lambda\, s",
                rf"{share:.3f} \cdot {float(pitch) * 1e3:.1f}",
                with_unit(share * float(pitch), "mm"), "shear lag: Timoshenko and Goodier"),
-        Worked("Second moment of a rib with its skin", r"I = \sum \frac{b h^3}{12} + A (y-\bar y)^2",
+        Worked("Second moment of a rib with its skin",
+               r"I = \sum \frac{b h^3}{12} + A (y-\bar y)^2",
                rf"centroid \; {float(section.centroid) * 1e3:.2f} \; mm \; from \; the \; tip",
                f"{float(section.second_moment) * 1e12:.0f} mm⁴", "parallel axes"),
         *(Worked(f"Ribs across the whole wall, {edge} edges",
