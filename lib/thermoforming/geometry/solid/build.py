@@ -87,7 +87,8 @@ class _Work:
             self.faults += [Fault(problem)] if problem else []
 
     def measure(self):
-        self.grid = hollow.underside(self.face, self.low, self.high, self.plan.cell)
+        rim = float(self.face.vertices[rim_loop(self.face), 2].min())
+        self.grid = hollow.underside(self.face, self.low, self.high, self.plan.cell, rim)
         wall = self.plan.wall
         self.roof = self.grid.shifted(wall + FINE) if wall else self.grid.face
 
@@ -95,7 +96,8 @@ class _Work:
         plan = self.plan
         if plan.wall == 0.0:
             return
-        self.room = hollow.room(self.grid, self.roof, self.base, plan.wall).simplify(FINE * MM)
+        self.room = hollow.room(self.grid, self.roof, self.base, self.low + plan.wall,
+                                self.high - plan.wall).simplify(FINE * MM)
         if any(plan.ribs):
             self.room = self.room - self._ribs()
         for axis, at in self.joints:
@@ -115,7 +117,7 @@ class _Work:
                                    plan.air_notch)
         if plan.rib_height >= tall:
             return plates
-        deeper = hollow.room(self.grid, self.roof - plan.rib_height, self.base, 0.0)
+        deeper = hollow.room(self.grid, self.roof - plan.rib_height, self.base, self.low, self.high)
         return plates - deeper.simplify(FINE * MM)
 
     def _least_gap(self) -> float | None:

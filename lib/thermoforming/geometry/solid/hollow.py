@@ -58,22 +58,22 @@ class Underside:
                                        mode="nearest")
 
 
-def underside(surface: Surface, low, high, cell: float) -> Underside:
-    """Lowest height of the face over a grid from `low` to `high` in plan. [m]"""
+def underside(surface: Surface, low, high, cell: float, rim: float) -> Underside:
+    """Lowest height of the face over a grid from `low` to `high` in plan; `rim` beside it. [m]"""
     mirrored = Surface(surface.vertices * (1.0, 1.0, -1.0), surface.faces[:, ::-1])
     counts = np.maximum(np.ceil((np.asarray(high) - low) / cell).astype(int), 2)
     xs = low[0] + cell * np.arange(counts[0] + 1)
     ys = low[1] + cell * np.arange(counts[1] + 1)
     found = -top(columns(mirrored), xs, ys)
-    rim = float(surface.vertices[:, 2].max() if np.all(np.isnan(found)) else np.nanmax(found))
     return Underside(xs, ys, np.where(np.isnan(found), rim, found))
 
 
-def room(grid: Underside, ceiling: np.ndarray, base: float, wall: float) -> m3.Manifold:
-    """The room from below the base up to `ceiling`, inside outer walls of thickness `wall`. [m]"""
-    inset = int(np.ceil(wall / grid.cell))
-    keep = (slice(inset, len(grid.ys) - inset), slice(inset, len(grid.xs) - inset))
-    return under(grid.xs[keep[1]], grid.ys[keep[0]], ceiling[keep], base)
+def room(grid: Underside, ceiling: np.ndarray, base: float, low, high) -> m3.Manifold:
+    """The room from below the base up to `ceiling`, between `low` and `high` in plan. [m]"""
+    slack = 1e-9
+    keep_x, keep_y = ((line >= a - slack) & (line <= b + slack)
+                      for line, a, b in zip((grid.xs, grid.ys), low, high, strict=True))
+    return under(grid.xs[keep_x], grid.ys[keep_y], ceiling[np.ix_(keep_y, keep_x)], base)
 
 
 def under(xs, ys, ceiling, base: float) -> m3.Manifold:

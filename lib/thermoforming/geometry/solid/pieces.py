@@ -5,23 +5,34 @@ from __future__ import annotations
 import manifold3d as m3
 import numpy as np
 
-from thermoforming.geometry.nest import pieces_to_build
 from thermoforming.geometry.solid.plan import MM
 
 PEG = 6.0   # mm, bore of a registering peg
 LONG = 10.0  # mm, on each side of the joint
+MOST = 50  # pieces along one axis
 
 
 def joints(low, high, size, build) -> tuple[tuple[tuple[int, float], ...], str]:
-    """Upright cuts (axis, place in m), evenly spaced, and what cannot be done, in words."""
-    count, parts = pieces_to_build(size, build)
-    if count == 0 or parts[2] > 1:
+    """Upright cuts (axis, place in m), evenly spaced, and what cannot be done, in words.
+
+    The tool stands upright in the machine, turned in plan where that takes fewer pieces.
+    """
+    ways = [(_counts(size[:2], plan), plan) for plan in (build[:2], build[1::-1])]
+    counts, _ = min(ways, key=lambda way: way[0][0] * way[0][1])
+    if size[2] > build[2] + 1e-9 or max(counts) > MOST:
         return (), (f"The tool of {' x '.join(f'{s * MM:.0f}' for s in size)} mm does not fit a "
                     f"build volume of {' x '.join(f'{b * MM:.0f}' for b in build)} mm by upright "
                     f"cuts; lay it down or build it in layers by hand.")
-    cuts = [(axis, low[axis] + (high[axis] - low[axis]) * k / parts[axis])
-            for axis in (0, 1) for k in range(1, parts[axis])]
+    cuts = [(axis, low[axis] + (high[axis] - low[axis]) * k / counts[axis])
+            for axis in (0, 1) for k in range(1, counts[axis])]
     return tuple(cuts), ""
+
+
+def _counts(size, plan) -> tuple[int, int]:
+    """Pieces along x and y, with room for the pegs that stand out of a cut."""
+    return tuple(next((n for n in range(1, MOST + 1)
+                       if length / n + (LONG / MM if n > 1 else 0.0) <= room + 1e-9), MOST + 1)
+                 for length, room in zip(size, plan, strict=True))
 
 
 def split(tool: m3.Manifold, cuts, clearance: float) -> tuple[list[m3.Manifold], list[str]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from thermoforming.steps.base import Choice, Flag, Number
+from thermoforming.steps.brief.part import part_surface
 from thermoforming.steps.earlier import earlier
 
 BODY, HOLLOW, FITTINGS, CHECKING = "Body", "Hollow", "Fittings", "Building and checking"
@@ -21,6 +22,13 @@ def _standing(upstream):
     """Ribs that stand on the base are as high as the room; hanging ones as the wall page says."""
     standing = upstream.input("wall", "ribs") == "standing"
     return 1.0 if standing else float(upstream.input("wall", "rib_height"))
+
+
+def _deepest(upstream):
+    """Middle in x of what lies deepest, to the millimetre."""
+    corners = part_surface(upstream).vertices
+    low, high = corners[:, 2].min(), corners[:, 2].max()
+    return round(float(corners[corners[:, 2] < low + 0.01 * (high - low), 0].mean()), 3)
 
 
 FIELDS = (
@@ -82,8 +90,8 @@ LOOK = "Look at"
 FIELDS += (
     Choice(key="cut_across", label="Section across", default="x", group=LOOK,
            options=(("x", "x"), ("y", "y"))),
-    Number(key="cut_at", label="Section at", shown="mm", low=-2000, high=2000, step=1, default=0,
-           group=LOOK, origin="the middle"),
+    Number(key="cut_at", label="Section at", shown="mm", low=-2000, high=2000, step=1,
+           default=_deepest, group=LOOK, origin="the middle of the deepest place"),
 )
 BUILT_BY = tuple(f.key for f in FIELDS if f.key not in (
     "face_error", "caution_share", "cut_across", "cut_at"))
