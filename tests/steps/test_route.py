@@ -55,8 +55,9 @@ def run_of(shots, ended="running", **changes):
 
 
 def test_needs_brief_and_material():
+    inputs = STEP.checked({}, Upstream())  # the page opens, and says what is missing
     with pytest.raises(NotDecided):
-        run(Upstream())
+        STEP.compute(inputs, Upstream())
 
 
 def test_a_batch_worked_by_hand(upstream):

@@ -20,7 +20,7 @@ from thermoforming.steps.plain import content, decision_from
 from thermoforming.steps.trial import STEP
 from thermoforming.steps.trial import defects as defects_module
 from thermoforming.steps.trial.dimensions import SHRINKAGES, shrinkage_bands
-from thermoforming.steps.upstream import Decision, Upstream, packed
+from thermoforming.steps.upstream import Decision, NotDecided, Upstream, packed
 
 
 def dimension(name, nominal, tolerance, direction="x", side="tool", restraint="female",
@@ -71,6 +71,12 @@ def test_nothing_measured_says_so(upstream):
     outcome = run(upstream)
     assert outcome["reason"] == "Nothing was measured yet."
     assert outcome["good"] is None and outcome["worth"] is not None
+
+
+def test_needs_brief_and_material():
+    inputs = STEP.checked({}, Upstream())  # the page opens, and says what is missing
+    with pytest.raises(NotDecided):
+        STEP.compute(inputs, Upstream())
 
 
 def test_share_of_good_parts_is_clopper_pearson(upstream):

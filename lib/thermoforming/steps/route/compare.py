@@ -70,11 +70,17 @@ def middle(values: np.ndarray) -> Band:
 
 
 def worked_through(inputs: Mapping[str, Any], upstream: Upstream) -> Routes:
-    """All routes over one sample of everything that is uncertain."""
+    """All routes over one sample of everything that is uncertain.
+
+    Raises
+    ------
+    NotDecided
+        If brief or material have not been saved.
+    """
+    upstream.decision("brief")
+    sheet, gauge = chosen_sheet(upstream), as_band(found(upstream, "material", "gauge"))
     nest = parts.blanks(inputs)
-    gauge = as_band(found(upstream, "material", "gauge"))
-    draw = making.Draw(making.rate_bands(inputs)
-                       | parts.part_bands(inputs, chosen_sheet(upstream), gauge))
+    draw = making.Draw(making.rate_bands(inputs) | parts.part_bands(inputs, sheet, gauge))
     quantities = _quantities(inputs["quantity"])
     routes = tuple(_route(i, inputs, upstream, nest.count, quantities, draw)
                    for i in range(len(inputs["routes"])))

@@ -34,6 +34,8 @@ def _tool_keys(_=None) -> tuple[tuple[str, str], ...]:
 
 def tool_key(upstream: Upstream) -> str:
     """Shared tool material of the saved choice (of an own one, what it is like)."""
+    if not upstream.has("material"):
+        return next(iter(tool_materials()))
     made = chosen_tool(upstream)
     return made.key if made.key in tool_materials() else made.base
 

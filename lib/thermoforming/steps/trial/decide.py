@@ -62,7 +62,15 @@ class Learned:
 
 
 def compute(inputs: Mapping[str, Any], upstream: Upstream) -> Outcome:
-    """Compare, learn, and say what to change."""
+    """Compare, learn, and say what to change.
+
+    Raises
+    ------
+    NotDecided
+        If brief or material have not been saved.
+    """
+    for step in STEP.needs:
+        upstream.decision(step)
     it = learned(inputs, upstream)
     return Outcome(
         results=_results(inputs, it),

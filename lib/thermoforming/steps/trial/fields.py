@@ -48,11 +48,13 @@ def _kelvin(key: str, label: str, help: str) -> Number:
 
 
 def _build_tolerance(upstream: Upstream) -> float:
+    if not upstream.has("material"):
+        return 2e-4
     return chosen_tool(upstream).band("tolerance_fixed").typical
 
 
 def _emissivity(upstream: Upstream) -> float:
-    sheet = chosen_sheet(upstream)
+    sheet = chosen_sheet(upstream) if upstream.has("material") else {}
     return sheet.band("emissivity").typical if "emissivity" in sheet else 0.95
 
 
