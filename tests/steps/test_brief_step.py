@@ -10,6 +10,7 @@ import pytest
 from thermoforming.guard import Refused
 from thermoforming.steps.base import CAUTION, PASS, STOP
 from thermoforming.steps.brief import STEP, part_surface
+from thermoforming.steps.brief.part import kept
 from thermoforming.steps.plain import content, decision_from
 from thermoforming.steps.upstream import NotDecided, Upstream
 
@@ -148,3 +149,12 @@ def test_later_steps_get_the_same_surface_from_the_saved_brief():
     assert part_surface(later).sha256 == run().arrays["surface"].sha256
     with pytest.raises(NotDecided):
         part_surface(UPSTREAM)
+
+
+def test_measures_are_made_once_and_only_a_few_of_a_kind_are_kept():
+    made = []
+    surface = run().arrays["surface"]
+    for value in (1, 1, 2, 3, 4, 5, 5, 1):
+        assert kept("a test", surface, lambda value=value: made.append(value) or value,
+                    value) == value
+    assert made == [1, 2, 3, 4, 5, 1]
