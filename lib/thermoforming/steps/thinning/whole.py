@@ -24,6 +24,7 @@ from thermoforming.steps.thinning.levels import is_male, round_form, solve_round
 from thermoforming.steps.upstream import Upstream
 
 COARSER, FRAMES, RATE = 2.0, 16, 0.01
+SINK, COARSE_SINK = 2e-5, 2e-4  # how deep edges of the picture may cut into the tool [m]
 NOT_YET, DIFFERS, AGREES = -1, 0, 1
 
 
@@ -80,7 +81,8 @@ def form_on(surface: Surface, inputs: Mapping[str, Any], upstream: Upstream, mes
                              hot_sheet.law_of(inputs), inputs["pressure"], mesh_size,
                              None if inputs["sticks"] else inputs["friction"],
                              _method(inputs, part_surface(upstream), male), rate=rate, progress=progress,
-                             stiffness=_stiffness(inputs, upstream, middle))
+                             stiffness=_stiffness(inputs, upstream, middle),
+                             sink=SINK if mesh_size <= inputs["mesh_size"] else COARSE_SINK)
     except membrane.Cancelled:
         raise Cancelled() from None
 
