@@ -88,6 +88,8 @@ def variables() -> dict[str, str]:
         own.setdefault(name, str(FOLDER / "jupyter" / folder))
     own["JUPYTER_PREFER_ENV_PATH"] = "1"
     own["PYTHONUTF8"] = "1"
+    # The matrices here are small: more threads only wait for each other on a busy machine.
+    own.setdefault("OPENBLAS_NUM_THREADS", "1")
     return own
 
 
