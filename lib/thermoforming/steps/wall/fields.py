@@ -78,7 +78,7 @@ FIELDS = (
     Number(key="length", label="Length between side walls", symbol="L", shown="mm", low=10,
            high=2000, step=1, group=WALL, default=earlier("brief", "footprint_x", otherwise=0.24),
            origin="the part's length", help="The wall is taken as flat over this plan; cavities "
-           "and raised forms stiffen it."),
+           "and raised forms usually stiffen it."),
     Number(key="width", label="Width between side walls", symbol="W", shown="mm", low=10,
            high=2000, step=1, group=WALL, default=earlier("brief", "footprint_y", otherwise=0.16),
            origin="the part's width"),

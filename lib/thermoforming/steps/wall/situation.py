@@ -80,9 +80,10 @@ class Situation:
     @cached_property
     def wall(self) -> Wall:
         v = self.inputs
+        stands = v["ribs"] == "standing" or v["rib_height"] >= v["depth"]
         return Wall(v["length"], v["width"], v["skin"], v["rib_thickness"], v["rib_height"],
                     v["ribs_along"], v["ribs_across"], v["depth"], v["side"],
-                    v["ribs"] == "standing")
+                    stands)
 
     @cached_property
     def setting(self) -> Setting:
