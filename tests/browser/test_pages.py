@@ -2,9 +2,11 @@
 
 import json
 import os
+from io import BytesIO
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from thermoforming.pages.page import PAGES
 from thermoforming.steps import ORDER
@@ -29,11 +31,21 @@ def test_page_opens_without_errors(page, workbook, notebook):
                            "b.getAttribute('data-title') || '')")
     assert not [t for t in titles if "loud" in t or "tudio" in t], "a chart offers an upload"
     if PICTURES:
-        height = page.evaluate("document.querySelector('.jp-WindowedPanel-outer, .jp-Notebook')"
-                               ".scrollHeight")
-        page.set_viewport_size({"width": 1500, "height": min(height + 120, 9000)})
-        page.wait_for_timeout(1500)
-        page.screenshot(path=str(Path(PICTURES) / notebook.replace(".ipynb", ".png")))
+        keep_picture(page, Path(PICTURES) / notebook.replace(".ipynb", ".png"))
+
+
+def keep_picture(page, path):
+    """The page's controls and first figures, small enough for README and CI to keep."""
+    page.evaluate("window.jupyterapp.commands.execute('application:toggle-left-area')")
+    page.set_viewport_size({"width": 1400, "height": 1000})
+    place = page.locator(".tf-workspace, .tf-page").last if path.stem < "01" else (
+        page.locator(".tf-workspace").first if page.locator(".tf-workspace").count()
+        else page.locator(".tf-page").first)
+    place.evaluate("element => element.scrollIntoView({block: 'start'})")
+    page.wait_for_timeout(2500)
+    with Image.open(BytesIO(page.screenshot())) as shot:
+        small = shot.convert("RGB").resize((980, 700))
+        small.quantize(96).save(path, optimize=True)
 
 
 @pytest.mark.parametrize("key", [key for key in ("vents", "wall") if key in ORDER])
