@@ -133,7 +133,8 @@ def _run(command: list[str], doing: str):
         return
     said = done.stdout + done.stderr
     if any(sign in said for sign in ("NewConnectionError", "Temporary failure", "getaddrinfo",
-                                     "Network is unreachable", "ConnectTimeout", "ProxyError")):
+                                     "Network is unreachable", "ConnectTimeout", "ProxyError",
+                                     "(from versions: none)")):
         raise CannotPrepare(f"There is no network, or the package index cannot be reached, so "
                             f"{doing} failed. Connect and run the same command again.")
     if "No space left" in said:

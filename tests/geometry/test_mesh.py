@@ -184,3 +184,15 @@ def test_impossible_surfaces_are_refused_by_name():
         Surface(np.eye(3), [[0, 1, 3]])
     with pytest.raises(Refused, match="kind"):
         read_mesh(io.BytesIO().getvalue(), "mm", "something", name="a.stl")
+
+
+def test_a_letter_with_the_wrong_ending_is_not_called_a_cut_off_mesh():
+    letter = b"Dear colleague, the part is attached.\n" * 20
+    found = words(read_mesh(letter, "mm", name="a.stl"), "stop")
+    assert "not an STL mesh" in found and "announces" not in found
+
+
+def test_a_cloud_of_points_is_refused_in_plain_words():
+    cloud = trimesh.PointCloud(np.random.default_rng(0).random((50, 3)) * 100)
+    found = words(read_mesh(exported(cloud, "ply"), "mm", name="a.ply"), "stop")
+    assert "no triangles" in found and "object" not in found

@@ -6,6 +6,7 @@ from math import pi, radians, tan
 from pathlib import Path
 
 import pytest
+import trimesh
 
 from thermoforming.guard import Refused
 from thermoforming.steps.base import CAUTION, PASS, STOP
@@ -158,3 +159,57 @@ def test_measures_are_made_once_and_only_a_few_of_a_kind_are_kept():
         assert kept("a test", surface, lambda value=value: made.append(value) or value,
                     value) == value
     assert made == [1, 2, 3, 4, 5, 1]
+
+
+def own(mesh, ending="stl", **changes):
+    data = mesh.export(file_type=ending)
+    sha256 = hashlib.sha256(data).hexdigest()
+    return STEP.run({"mesh": {"sha256": sha256, "name": f"own.{ending}"}} | changes,
+                    Upstream(read_file=lambda _: data))
+
+
+def thin_box(length=140.0, width=90.0, height=30.0, wall=2.0):
+    """An open box with upright walls and no flange, made by subtracting its inside."""
+    x, y = length / 2, width / 2
+    outer = [(-x, -y), (x, -y), (x, y), (-x, y)]
+    inner = [(a * (x - wall) / x, b * (y - wall) / y) for a, b in outer]
+    points = [(*p, z) for ring, floor in ((outer, 0.0), (inner, wall)) for z in (floor, height)
+              for p in ring]
+    sides = [(i, (i + 1) % 4, 4 + (i + 1) % 4, 4 + i) for i in range(4)]
+    faces = [(3, 2, 1, 0), *sides, (8, 9, 10, 11), *(tuple(8 + n for n in reversed(side))
+                                                     for side in sides)]
+    faces += [(4 + i, 4 + (i + 1) % 4, 12 + (i + 1) % 4, 12 + i) for i in range(4)]
+    box = trimesh.Trimesh(points, [t for a, b, c, d in faces for t in ((a, b, c), (a, c, d))],
+                          process=False)
+    assert box.is_watertight
+    return box
+
+
+def test_upright_walls_of_a_box_without_a_flange_are_tool_side_not_trimmed_edge():
+    outcome = own(thin_box(), mesh_kind="solid")
+    assert outcome["draw_depth"] == pytest.approx(0.030, rel=1e-6)
+    by_hand = 1 + 2 * (140 + 90) * 30 / (140 * 90)
+    assert outcome["draw_ratio_area"] == pytest.approx(by_hand, rel=1e-6)
+    assert outcome["draw_ratio_depth"] == pytest.approx(30 / 90, rel=0.01)
+
+
+def test_the_same_box_upside_down_is_a_hood_over_a_male_tool():
+    outcome = own(thin_box(), mesh_kind="solid", up="-z", side="male")
+    assert "side" not in verdicts(outcome) and verdicts(outcome)["depth"] == PASS
+    by_hand = 1 + 2 * (136 + 86) * 28 / (140 * 90)  # the edge of the wall lies on the tool too
+    assert outcome["draw_ratio_area"] == pytest.approx(by_hand, rel=1e-6)
+
+
+@pytest.mark.parametrize("side, turned", [("female", STOP), ("male", None)])
+def test_a_raised_form_is_no_female_tool(side, turned):
+    hood = trimesh.creation.cone(40.0, 30.0, sections=64)
+    hood.update_faces(hood.face_normals[:, 2] > -0.5)
+    assert verdicts(own(hood, side=side)).get("side") == turned
+
+
+def test_a_plate_without_forms_is_stopped_and_one_on_edge_refused():
+    plate = trimesh.Trimesh([[0, 0, 0], [100, 0, 0], [100, 50, 0], [0, 50, 0]],
+                            [[0, 1, 2], [0, 2, 3]])
+    assert verdicts(own(plate))["depth"] == STOP
+    with pytest.raises(Refused, match="no area seen from above"):
+        own(plate, up="+x")

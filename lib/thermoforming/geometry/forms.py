@@ -18,6 +18,7 @@ from scipy.spatial import ConvexHull, QhullError
 
 from thermoforming.geometry.columns import columns, top
 from thermoforming.geometry.regions import Region, regions
+from thermoforming.geometry.soundness import rims
 from thermoforming.geometry.surface import Surface
 from thermoforming.guard import within
 
@@ -145,16 +146,18 @@ def forms(surface: Surface, plan: HeightMap, least: float = 0.06) -> list[FormFo
 
     Notes
     -----
-    The rim is the middle height of the outermost places. A form is what lies more than the
+    The rim is the middle height of the outermost places, or the open edge where upright walls
+    stand on it and there is no flange. A form is what lies more than the
     tolerance below or above it in one piece; a boss is an island of a cavity's floor that does
     not touch the cavity's edge. Opening, width and area are those beyond the tolerance.
     """
     within("least share of the height", least, 0.01, 0.5)
     known = np.isfinite(plan.heights)
-    rim = _rim_level(plan, known)
-    tolerance = least * float(np.ptp(plan.heights[known]))
-    if tolerance == 0.0:
+    rim = _rim_level(surface, plan, known)
+    span = float(np.ptp(np.append(plan.heights[known], rim)))
+    if span <= 1e-6 * float(surface.size.max()):  # rounding is no form
         return []
+    tolerance = least * span
     heights = np.where(known, plan.heights, rim)
     build = _Builder(surface, plan)
     cavities = [build.form(f"C{i}", mask, depth, surface.centres[:, 2] < rim - tolerance)
@@ -233,10 +236,17 @@ def plan_area(surface: Surface) -> float:
     return float(surface.areas @ surface.normals[:, 2])
 
 
-def _rim_level(plan: HeightMap, known: np.ndarray) -> float:
+def _rim_level(surface: Surface, plan: HeightMap, known: np.ndarray) -> float:
     from_edge = distance_transform_edt(np.pad(known, 1))[1:-1, 1:-1]
     outermost = (from_edge > 0) & (from_edge <= 2.5)
-    return float(np.median(plan.heights[outermost]))
+    level = float(np.median(plan.heights[outermost]))
+    loops = rims(surface.edges.open)
+    if not loops:
+        return level
+    edge = float(surface.vertices[loops[0], 2].mean())
+    slack = 1e-6 * float(surface.size.max())
+    hood = bool((plan.heights[known] > level - slack).all())  # no cavity: walls down to the edge
+    return edge if edge > level or hood else level
 
 
 def _pieces(mask, heights, least_cells: int = 9):

@@ -151,7 +151,7 @@ def _parse(content: bytes, ending: str, unit: str, scale: float):
     try:
         loaded = trimesh.load(io.BytesIO(content), file_type=ending, process=False)
         mesh = loaded.to_mesh() if isinstance(loaded, trimesh.Scene) else loaded
-        faces = np.asarray(mesh.faces)
+        faces = np.asarray(getattr(mesh, "faces", ()))  # a cloud of points has none
     except Exception as problem:  # the readers raise whatever they stumble over
         raise _Stop(f"The file is not a readable {ending.upper()} mesh ({_first_line(problem)}).",
                     "It may be cut off, or another kind of file with the wrong ending; export "
@@ -187,7 +187,8 @@ def _check_stl(content: bytes) -> None:
         return
     count = int.from_bytes(content[80:84], "little") if len(content) >= 84 else -1
     expected = 84 + 50 * count
-    if count < 0 or len(content) > expected + 10_000 or count == 0:
+    words = content[:4096].isascii() and b"\0" not in content[:4096]
+    if words or count < 0 or len(content) > expected + 10_000 or count == 0:
         raise _Stop("The file is not an STL mesh.",
                     "It is another kind of file with the wrong ending; export the part again.")
     if len(content) < expected:

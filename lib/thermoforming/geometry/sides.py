@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 from scipy.sparse import coo_array
-from scipy.sparse.csgraph import dijkstra
+from scipy.sparse.csgraph import connected_components, dijkstra
 
 from thermoforming.geometry.draft import undercut
 from thermoforming.geometry.soundness import KINDS
 from thermoforming.geometry.surface import Surface
 from thermoforming.guard import Refused, one_of
 
+_TALL = 0.5  # share of the part's height from which an outermost upright face is a wall
 _TURN_COST = 30.0  # going round a right angle counts like so many times the way across a facet
 
 
@@ -38,8 +39,10 @@ def tool_side(surface: Surface, kind: str) -> Surface:
     Notes
     -----
     Facets seen in full from above belong to the upper side, those seen from below to the lower;
-    upright facets on the outside of the box to neither. The rest (upright or hidden walls) goes to
-    whichever it is nearest along the surface, where a turn counts as a long way.
+    upright facets on the outside of the box to neither: they are the sides of the block, or the
+    trimmed edge of the part. Where they are tall they are walls of a part without a flange, and go
+    to the side whose floor they stand on. The rest (upright or hidden walls) goes to whichever it
+    is nearest along the surface, where a turn counts as a long way.
     """
     one_of("kind", kind, tuple(KINDS))
     if kind == "surface":
@@ -51,11 +54,46 @@ def tool_side(surface: Surface, kind: str) -> Surface:
     if not above.any() or not below.any():
         raise Refused("kind", "The body has no upper and lower side along z; check the up "
                               "direction and the kind of the mesh.")
+    edge = upright & _outermost(surface)
+    if kind == "solid":
+        above, below, edge = _with_walls(surface, above, below, edge)
     side = _nearest(surface, [np.flatnonzero(above), np.flatnonzero(below),
-                              np.flatnonzero(upright & _outermost(surface))])
+                              np.flatnonzero(edge)])
     if kind == "block":
         return surface.part(side == 0)
     return surface.part(side == 1).flipped()
+
+
+def _with_walls(surface: Surface, above, below, edge):
+    """Tall outermost facets of a part go to the larger of the faces above and below them."""
+    pairs = surface.edges.pairs
+    walls = _pieces(pairs, edge)
+    above_piece, below_piece = _pieces(pairs, above), _pieces(pairs, below)
+    heights = surface.corners[:, :, 2]
+    above, below, edge = above.copy(), below.copy(), edge.copy()
+    for number in range(walls.max() + 1):
+        wall = walls == number
+        if np.ptp(heights[wall]) < _TALL * surface.size[2]:
+            continue
+        near = np.zeros(len(wall), dtype=bool)
+        near[pairs[wall[pairs].any(axis=1)].ravel()] = True
+        areas = [max((surface.areas[pieces == i].sum() for i in np.unique(pieces[near & side])),
+                     default=0.0)
+                 for pieces, side in ((above_piece, above), (below_piece, below))]
+        edge[wall] = False
+        (above if areas[0] > areas[1] else below)[wall] = True
+    return above, below, edge
+
+
+def _pieces(pairs: np.ndarray, chosen: np.ndarray) -> np.ndarray:
+    """Number of the connected piece of each chosen facet; -1 for the others."""
+    inside = pairs[chosen[pairs].all(axis=1)]
+    count = len(chosen)
+    graph = coo_array((np.ones(len(inside), dtype=np.int8), inside.T), shape=(count, count))
+    label = connected_components(graph, directed=False)[1]
+    numbers = np.full(count, -1)
+    numbers[chosen] = np.unique(label[chosen], return_inverse=True)[1]
+    return numbers
 
 
 def _outermost(surface: Surface) -> np.ndarray:

@@ -232,7 +232,8 @@ def _rim_findings(surface: Surface, loops: list[np.ndarray]) -> list[Finding]:
     if len(loops) == 1:
         return [Finding("pass", "One open rim, no other open edge.")]
     places = "; ".join(_place(surface, loop) for loop in loops[1:4])
-    return [Finding("caution", f"Besides the rim there are {len(loops) - 1} holes, near {places}"
+    holes = "is 1 hole" if len(loops) == 2 else f"are {len(loops) - 1} holes"
+    return [Finding("caution", f"Besides the rim there {holes}, near {places}"
                     f"{' and more' if len(loops) > 4 else ''}.",
                     "Trimmed openings must be filled before forming: the sheet spans them. Fill "
                     "them in CAD, unless the gaps are too small to matter.")]

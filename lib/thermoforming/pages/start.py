@@ -60,6 +60,8 @@ class Start:
         def on_begin(_):
             try:
                 folder = PROJECTS / folder_name(title.value)
+                if not author.value.strip():
+                    raise Refused("author", "Your name is empty: the record says who began it.")
                 Project.create(folder, title.value, author.value, {"units": units.value})
                 choose(folder)
             except (Refused, RecordError, OSError) as problem:
