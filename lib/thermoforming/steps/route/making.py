@@ -42,6 +42,7 @@ class Tool:
     ready: np.ndarray
     next_ready: np.ndarray
     machine_time: np.ndarray
+    machine_cost: np.ndarray
     hand_time: np.ndarray
     guessed: bool = False  # its price is no offer but a guess from the table
 
@@ -96,7 +97,8 @@ def make_tool(i: int, inputs: Mapping[str, Any], draw: Draw) -> Tool:
     work = (draw[f"{i}.days"] if typed_days or cast
             else (machine / inputs["machine_day"] + hand / inputs["work_day"]) * DAY)
     more = work if typed_days or cast else (machine / inputs["machine_day"]) * DAY
-    return Tool(money, inputs["queue"] + work, more, machine, hand)
+    return Tool(money, inputs["queue"] + work, more, machine,
+                machine * draw[f"{key}.machine_rate"], hand)
 
 
 def _bought(i, inputs, draw, price) -> Tool:
@@ -105,7 +107,7 @@ def _bought(i, inputs, draw, price) -> Tool:
     if guessed:
         price = _guess(i, inputs, draw)
     return Tool(price + inputs["finishing"], draw[f"{i}.days"], draw[f"{i}.days"], zero, zero,
-                guessed)
+                zero, guessed)
 
 
 def _guess(i, inputs, draw) -> np.ndarray:

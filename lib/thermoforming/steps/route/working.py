@@ -10,15 +10,15 @@ from thermoforming.reference import tool_materials
 from thermoforming.steps.base import Worked
 from thermoforming.steps.route import life
 from thermoforming.steps.route.compare import Routes, middle
-from thermoforming.steps.route.fields import MILLED, PRINTED
+from thermoforming.steps.route.fields import BOUGHT, MILLED, PRINTED
 from thermoforming.units import digits, to_shown, with_unit
 
 
 def worked(inputs: Mapping[str, Any], routes: Routes, bounds: Mapping[str, Any]
            ) -> tuple[Worked, ...]:
     """Machine time, tool, sheet, part, batch, then what the runs prove and the tools to order."""
-    lines = [_machine(inputs, routes), _sheet(inputs, routes), _part(inputs, routes),
-             _batch(inputs, routes), *_life(inputs, routes, bounds)]
+    lines = [_machine(inputs, routes), _tool(inputs, routes), _sheet(inputs, routes),
+             _part(inputs, routes), _batch(inputs, routes), *_life(inputs, routes, bounds)]
     return tuple(line for line in lines if line is not None)
 
 
@@ -48,6 +48,20 @@ def _machine(inputs, routes) -> Worked | None:
                       rf"{_n(inputs['finished_area'] / lines, 'h')}\,\mathrm{{h}}", hours,
                       "sum of set-up, roughing and finishing")
     return None
+
+
+def _tool(inputs, routes) -> Worked | None:
+    tool = routes.route.tool
+    if routes.route.way == BOUGHT:
+        return None
+    hands = float(tool.hand_time[0])
+    material = float(tool.cost[0]) - tool.machine_cost[0] - hands * inputs["labour_rate"]
+    return Worked("A tool", r"F = (m\,p + c_f) + t_m r_m + t_h r_h",
+                  rf"{digits(material)} + {_n(tool.machine_time[0], 'h')} \cdot "
+                  rf"{digits(float(tool.machine_cost[0] / tool.machine_time[0]) * 3600)} + "
+                  rf"{_n(hands, 'h')} \cdot {_n(inputs['labour_rate'], 'money/h')}",
+                  f"{digits(float(tool.cost[0]))} money",
+                  "material and what is bought, machine, hands")
 
 
 def _sheet(inputs, routes) -> Worked:
@@ -96,10 +110,12 @@ def _life(inputs, routes, bounds) -> list[Worked]:
                             "Clopper and Pearson 1934 (from memory)"))
     if belief.evidence:
         total = sum(run.shots**shape for run in belief.evidence)
+        quantile = 2.0 * total / bounds["characteristic"] ** shape
         lines.append(Worked("Characteristic life, proven if lives follow the assumed shape",
                             r"\eta = \left(\frac{2 \sum t_i^\beta}{\chi^2_{C;\,2f+2}}"
                             r"\right)^{1/\beta}",
-                            rf"\beta = {digits(shape)}:\ \sum t_i^\beta = {digits(total)}",
+                            rf"\left(\frac{{2 \cdot {digits(total)}}}{{{digits(quantile)}}}"
+                            rf"\right)^{{1/{shape:g}}}",
                             with_unit(bounds["characteristic"], "shots"),
                             "Weibayes; Abernethy, The New Weibull Handbook (from memory)"))
         lines += _promise(belief, inputs)
@@ -120,10 +136,10 @@ def _promise(belief, inputs) -> list[Worked]:
         return []
     done = max(clean)
     again = toollife.further_run_bound(done, done, inputs["shape"], inputs["confidence"])
-    n, shape = f"{done:.0f}", digits(inputs["shape"])
+    n, shape = f"{done:.0f}", f"{inputs['shape']:g}"
     return [Worked("What the longest clean run promises of as many shots again",
                    r"R = (1 - C)^{((n+m)^\beta - n^\beta)/n^\beta}",
                    rf"(1 - {digits(inputs['confidence'])})^{{(({n}+{n})^{{{shape}}}"
                    rf" - {n}^{{{shape}}})/{n}^{{{shape}}}}}",
-                   f"{100 * again:.2g} % at least: nearly nothing",
+                   f"{100 * again:.2g} % at least" + (": nearly nothing" if again < 0.05 else ""),
                    "Weibull with the assumed shape, one tool, no failure")]
