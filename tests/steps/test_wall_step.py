@@ -12,6 +12,7 @@ from thermoforming.steps.base import CAUTION, PASS, STOP, Cancelled
 from thermoforming.steps.material import STEP as MATERIAL
 from thermoforming.steps.upstream import Decision, NotDecided, Upstream
 from thermoforming.steps.wall import STEP
+from thermoforming.units import to_si
 
 
 def _saved(step, upstream, **values):
@@ -126,6 +127,11 @@ def test_what_helps_and_what_hurts(upstream, usual, change, result, falls):
     assert (number(STEP.run(change, upstream)) < number(usual)) is falls
 
 
+def test_ribs_as_high_as_the_hollow_stand(upstream, usual):
+    high = STEP.run({"ribs": "hanging", "rib_height": 0.2}, upstream)
+    assert high["deflection"] == usual["deflection"]
+
+
 def test_a_softening_material_is_stopped(upstream):
     soft = Upstream({"brief": Decision({}, {}), "material": _saved(
         MATERIAL, Upstream(), tool_material="print_pla", sheet="hips", gauge=2e-3)})
@@ -209,7 +215,6 @@ def test_every_material_and_corner_of_the_inputs_is_answered(upstream):
 
 
 def _between(field, share):
-    from thermoforming.units import to_si
     low, high = to_si(field.low, field.shown), to_si(field.high, field.shown)
     value = low + (high - low) * share**3
     return round(value) if field.whole else value
