@@ -7,9 +7,10 @@ from scipy import stats
 
 from thermoforming.bands import Band
 from thermoforming.guard import Refused
+from thermoforming.pages.charts import Scene, drawn
 from thermoforming.pages.exercises.route import EXERCISES
 from thermoforming.pages.figures import route as figures
-from thermoforming.pages.charts import Scene, drawn
+from thermoforming.physics.nest import nest
 from thermoforming.reference import sheets, tool_materials
 from thermoforming.steps import experience
 from thermoforming.steps.experience import Here, judged
@@ -270,3 +271,10 @@ def test_clean_run_exercise_agrees_with_scipy():
                          if word.isdigit())
     outside = stats.binomtest(shots, shots).proportion_ci(2 * confidence / 100 - 1, "exact").low
     assert posed.answer == pytest.approx(100 * outside, rel=1e-9)
+
+
+def test_blanks_exercise_agrees_with_the_page():
+    for seed in range(4):
+        posed = next(e for e in EXERCISES if e.key == "blanks").pose(np.random.default_rng(seed))
+        a, b = [int(word) for word in posed.question.split() if word.isdigit()][:2]
+        assert nest(1.2, 0.8, a / 1000, b / 1000).count == posed.answer

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import math
+from functools import cache
 
 from thermoforming.pages.exercise import Exercise, Posed
 
@@ -44,6 +44,38 @@ def _break_even(rng) -> Posed:
                "Set the costs of both routes equal and solve for N."))
 
 
+@cache
+def _most(length: int, width: int, a: int, b: int) -> int:
+    """Most blanks by trying every straight cut at whole units; slow, and nothing clever."""
+    best = int((a <= length and b <= width) or (b <= length and a <= width))
+    for x in range(1, length // 2 + 1):
+        best = max(best, _most(x, width, a, b) + _most(length - x, width, a, b))
+    for y in range(1, width // 2 + 1):
+        best = max(best, _most(length, y, a, b) + _most(length, width - y, a, b))
+    return best
+
+
+def _blanks(rng) -> Posed:
+    unit, stock = 40, (30, 20)  # mm; the stock sheet is 1200 by 800 mm
+    for _ in range(50):  # until blanks both ways beat all one way
+        a, b = int(rng.integers(7, 12)), int(rng.integers(3, 7))
+        answer = _most(*stock, a, b)
+        rows = max((stock[0] // a) * (stock[1] // b), (stock[0] // b) * (stock[1] // a))
+        if answer > rows:
+            break
+    return Posed(
+        f"Blanks of {a * unit} by {b * unit} mm are sawn from a sheet of {stock[0] * unit} by "
+        f"{stock[1] * unit} mm, every cut from edge to edge, no width lost, no edge trimmed off; "
+        "blanks may lie across. How many at most? Sketch it, then let the page find it (stock, "
+        "blank, cut width and edge are under Making parts and More inputs).",
+        answer,
+        f"All blanks one way give {rows}; trying every straight cut on a grid of {unit} mm gives "
+        f"{answer}. By area it could not be more than {stock[0] * stock[1] // (a * b)}.",
+        "Every cut tried, apart from the page's own search.", unit="blanks", tolerance=0.0,
+        hints=("First all one way, then the other way.",
+               "What fits into the strip that is left over, turned?"))
+
+
 def _which_proves(rng) -> Posed:
     shots = int(rng.integers(40, 70))
     again = 100 * 0.1**3
@@ -59,11 +91,13 @@ def _which_proves(rng) -> Posed:
                  "The clean run proves next to nothing about as many again: order a spare.",
                  "The tool is run in and will now last longer.",
                  "The tool is worn out and must be replaced at once."),
-        hints=("What was observed: this stretch, or the next?",))
+        hints=("What was observed: this stretch, or the next?",
+               "At shape 2 the hazard grows: the next stretch is harder than the first."))
 
 
 EXERCISES = (
     Exercise("clean", "What a clean run proves", "by hand", _clean_run),
-    Exercise("even", "When the dear tool pays", "with the page", _break_even),
+    Exercise("even", "When the dear tool pays", "by hand", _break_even),
+    Exercise("blanks", "Blanks in a sheet", "with the page", _blanks),
     Exercise("again", "Fifty went well", "judgement", _which_proves),
 )

@@ -42,6 +42,29 @@ def _correction(rng) -> Posed:
                "Shrinkage is a share of the tool's dimension, so divide by 1 - S."))
 
 
+def _camera(rng) -> Posed:
+    reading, emissivity = int(rng.integers(135, 165)), rng.integers(78, 90) / 100
+    setting, mirrored = 0.95, 25
+    seen = setting * (reading + 273.15)**4 + (1 - setting) * (mirrored + 273.15)**4
+    low, high = 300.0, 700.0
+    while high - low > 1e-6:  # what radiance would the surface send into the camera?
+        middle = (low + high) / 2
+        sent = emissivity * middle**4 + (1 - emissivity) * (mirrored + 273.15)**4
+        low, high = (middle, high) if sent < seen else (low, middle)
+    answer = low - 273.15
+    return Posed(
+        f"A thermal camera set to an emissivity of {setting} shows {reading} °C on a sheet whose "
+        f"emissivity is {emissivity:.2f}; the room it mirrors is at {mirrored} °C. How hot is the "
+        "sheet? Put a shot read by thermal camera into the table and look at the figure of "
+        "temperatures (the emissivities are under More inputs).",
+        answer,
+        f"The camera receives $\\epsilon T^4 + (1-\\epsilon) T_r^4$ and reckons with its own "
+        f"setting. Equal radiance gives {answer:.1f} °C: a setting that is too high reads low.",
+        "Grey-body radiance, solved by halving.", unit="°C", tolerance=0.004,
+        hints=("Which temperature sends the same radiance with the true emissivity?",
+               "Do not forget the mirrored part."))
+
+
 def _judgement(rng) -> Posed:
     wrong = int(rng.integers(2, 6))
     return Posed(
@@ -56,11 +79,13 @@ def _judgement(rng) -> Posed:
                  "Keep it in: data are data.",
                  "Measure that part again; leave it out only with a reason that is written down.",
                  "Take the middle of all eight and go on."),
-        hints=("Which of these could a reviewer check?",))
+        hints=("Which of these could a reviewer check?",
+               "A value may be a slip of the pen, or the one that tells the truth."))
 
 
 EXERCISES = (
     Exercise("update", "What a few parts teach", "by hand", _update),
-    Exercise("correct", "The corrected tool", "with the page", _correction),
+    Exercise("correct", "The corrected tool", "by hand", _correction),
+    Exercise("camera", "What the camera did not see", "with the page", _camera),
     Exercise("outlier", "One part out of eight", "judgement", _judgement),
 )
