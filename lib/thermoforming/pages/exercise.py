@@ -7,7 +7,7 @@ the exercise is about. Questions and solutions may hold LaTeX between dollar sig
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from html import escape
 from importlib import import_module
 from importlib.util import find_spec
@@ -19,6 +19,8 @@ from thermoforming.guard import Refused
 from thermoforming.pages.controls import read_number
 from thermoforming.pages.render import message
 from thermoforming.units import digits
+
+KINDS = ("by hand", "with the page", "judgement")
 
 
 @dataclass(frozen=True)
@@ -47,12 +49,22 @@ class Posed:
 
 @dataclass(frozen=True)
 class Exercise:
-    """`kind` is by hand, with the page, or judgement; `pose` draws the numbers."""
+    """`kind` is one of `KINDS`; `pose` draws the numbers."""
 
     key: str
     title: str
     kind: str
     pose: Callable[[np.random.Generator], Posed]
+
+    def posed(self, seed: int) -> Posed:
+        """The exercise with this seed's numbers, its choices in this seed's order."""
+        random = np.random.default_rng([seed, *self.key.encode()])
+        posed = self.pose(random)
+        order = random.permutation(len(posed.choices))
+        if not posed.choices:
+            return posed
+        return replace(posed, choices=tuple(posed.choices[k] for k in order),
+                       answer=int(np.flatnonzero(order == posed.answer)[0]))
 
 
 def exercises(step: str) -> tuple[Exercise, ...]:
@@ -77,7 +89,7 @@ def exercise_box(found: tuple[Exercise, ...], seed: int = 1) -> w.Widget:
 
 
 def _one(exercise: Exercise, seed: int) -> w.Widget:
-    posed = exercise.pose(np.random.default_rng([seed, *exercise.key.encode()]))
+    posed = exercise.posed(seed)
     question = w.HTMLMath(f'<div class="tf-page"><h3>{escape(exercise.title)} '
                           f'<span class="tf-note">({escape(exercise.kind)})</span></h3>'
                           f"{posed.question}</div>")

@@ -18,7 +18,8 @@ def _cup(random) -> Posed:
         rf"$R_A = \frac{{\pi d^2/4 + \pi d h}}{{\pi d^2/4}} = 1 + \frac{{4h}}{{d}} = 1 + "
         rf"\frac{{4\cdot {depth}}}{{{diameter}}} = {area / opening:.3f}$",
         "Area of a cylinder and of a circle; an area draw ratio counts the base as well.",
-        hints=("The sheet that starts as the opening ends as base and wall.",))
+        hints=("The sheet that starts as the opening ends as base and wall.",
+               "Wall: circumference times depth. Divide base and wall by the base."))
 
 
 def _gauge(random) -> Posed:
@@ -51,7 +52,8 @@ def _method(random) -> Posed:
         "Depth-to-width rules of the table of rules (from memory; they differ between sources).",
         choices=("straight vacuum with a larger pump", "plug assist", "straight vacuum, hotter "
                  "sheet", "a thicker sheet, straight vacuum"),
-        hints=("Compare depth to width with the limits of the check.",))
+        hints=("Compare depth to width with the limits of the check.",
+               "Where does the sheet thin: before or after it has touched the wall?"))
 
 
 EXERCISES = (Exercise("cup", "Area draw ratio of a cup", "by hand", _cup),

@@ -17,7 +17,8 @@ def _balance(rng: np.random.Generator) -> Posed:
         f"A sheet of {gauge:g} mm (density 1050 kg/m³, mean specific heat 1900 J/(kg K)) takes up "
         f"{flux:g} kW/m² on each face. How long until its mean is {rise:g} K warmer?", answer,
         rf"$\tau = \frac{{\rho c\,t\,\Delta T}}{{2q}}$ = {answer:.1f} s.",
-        "heat balance", "s", 0.02, ("How much heat does a square metre of sheet need?",))
+        "heat balance", "s", 0.02, ("How much heat does a square metre of sheet need?",
+                                "Both faces take heat up: divide by twice the flux."))
 
 
 def _difference(rng: np.random.Generator) -> Posed:
@@ -25,10 +26,14 @@ def _difference(rng: np.random.Generator) -> Posed:
     answer = flux * 1e3 * gauge * 1e-3 / 2 / (2 * 0.17)
     return Posed(
         f"The same kind of sheet, {gauge:g} mm, k = 0.17 W/(m K), {flux:g} kW/m² on each face for "
-        f"a good while. By how much is the surface hotter than the core?", answer,
-        rf"The profile is a parabola: $\Delta T = \frac{{q\,(t/2)}}{{2k}}$ = {answer:.1f} K.",
+        f"a good while. By how much is the surface hotter than the core? Then look on the page at "
+        "the end of heating, with this gauge: what makes its difference another?", answer,
+        rf"The profile is a parabola: $\Delta T = \frac{{q\,(t/2)}}{{2k}}$ = {answer:.1f} K. "
+        "The page lets heat in to some depth, has properties that follow temperature, and its flux "
+        "falls as the sheet warms.",
         "slab under constant flux, any heat transfer text", "K", 0.02,
-        ("No heat crosses the middle; the flux falls in a straight line towards it.",))
+        ("No heat crosses the middle; the flux falls in a straight line towards it.",
+                                         "The mean flux over the half gauge is half the flux."))
 
 
 def _touch(rng: np.random.Generator) -> Posed:
@@ -43,7 +48,8 @@ def _touch(rng: np.random.Generator) -> Posed:
         rf"With $e=\sqrt{{k\rho c}}$: {e_sheet:.0f} and {e_tool:.0f}; "
         rf"$T_i=\frac{{e_1T_1+e_2T_2}}{{e_1+e_2}}$ = {answer:.1f} °C.",
         "two semi-infinite solids (Carslaw and Jaeger)", "°C", 0.01,
-        ("Neither body knows yet how thick it is.",))
+        ("Neither body knows yet how thick it is.",
+                                       "Weigh both temperatures with the root of k rho c."))
 
 
 def _brake(rng: np.random.Generator) -> Posed:
@@ -56,12 +62,14 @@ def _brake(rng: np.random.Generator) -> Posed:
         r"only $\frac1{3500}=0.0003$. Faster water changes nothing; air on the free side works "
         r"at once, and so does metal under the face.",
         "resistances in series", choices=("more water", "colder water by 5 K",
-                                          "a fan on the free side"))
+                                          "a fan on the free side"),
+        hints=("Write the resistances from the hot face to the water, one after the other.",
+               "Which one is by far the largest, and what goes round it?"))
 
 
 EXERCISES = (
     Exercise("balance", "Heating time by the balance", "by hand", _balance),
-    Exercise("difference", "Surface and core", "by hand", _difference),
+    Exercise("difference", "Surface and core", "with the page", _difference),
     Exercise("touch", "First touch", "by hand", _touch),
     Exercise("brake", "What is the brake?", "judgement", _brake),
 )

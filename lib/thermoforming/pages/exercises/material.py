@@ -16,7 +16,8 @@ def _contact(rng: np.random.Generator) -> Posed:
     return Posed(
         f"A sheet at {sheet} °C (conductivity 0.17 W/(m·K), density 1050 kg/m³, specific heat "
         f"1700 J/(kg·K)) touches a printed tool at {tool} °C (0.22, 1180, 1450). At what "
-        "temperature do the two faces meet, in °C?", answer,
+        "temperature do the two faces meet, in °C? Then look on the page where the faces of this "
+        "project meet, and where they would on a tool of aluminium.", answer,
         rf"With $e = \sqrt{{k \rho c}}$: $e_s = {es:.0f}$ and $e_t = {et:.0f}$ W·s½/(m²·K), so "
         rf"$T_c = ({es:.0f} \cdot {sheet} + {et:.0f} \cdot {tool}) / ({es:.0f} + {et:.0f}) = "
         rf"{answer:.1f}$ °C. On aluminium ($e$ about 20 000) it would be near the tool's own "
@@ -37,7 +38,8 @@ def _heat(rng: np.random.Generator) -> Posed:
         rf"$q = \rho\,t_0\,\Delta h = 1050 \cdot {gauge:g}\cdot 10^{{-3}} \cdot ({hot} - {cold}) "
         rf"= {answer:.0f}$ kJ/m². The tool takes its share of it, shot after shot.",
         "conservation of energy", "kJ/m²", 0.01,
-        ("Mass of a square metre is density times gauge.",))
+        ("Mass of a square metre is density times gauge.",
+         "Each kilogram gives up the difference of the two enthalpies."))
 
 
 def _often(rng: np.random.Generator) -> Posed:
@@ -53,7 +55,8 @@ def _often(rng: np.random.Generator) -> Posed:
         rf"$\frac12 (1 - {shift:g}/{width:g})^2$. So A wins in {answer:.0f} %. Below 90 % this "
         "page says that the two cannot be told apart.",
         "area of a triangle in the unit square", "%", 0.02,
-        ("Draw A against B in a square and shade where B is larger.",))
+        ("Draw A against B in a square and shade where B is larger.",
+         "It is a triangle; its sides are the width less the shift."))
 
 
 def _shots(rng: np.random.Generator) -> Posed:
@@ -70,7 +73,8 @@ def _shots(rng: np.random.Generator) -> Posed:
         rf"put back in, that gives {check:.0f} °C. A pause before then keeps a tool that a long "
         "run would lose.",
         "first-order warming", "shots", 0.03,
-        ("How far is the limit, as a share of the whole rise?",))
+        ("How far is the limit, as a share of the whole rise?",
+         "After n shots the time is n times the cycle; solve the exponential for n."))
 
 
 def _ways(rng: np.random.Generator) -> Posed:
@@ -85,11 +89,13 @@ def _ways(rng: np.random.Generator) -> Posed:
         "A thick wall of a poor conductor only takes longer to warm; in the long run the heat "
         "leaves through it more slowly, so its face ends warmer. A slower cycle brings less heat "
         "in a time, a fan takes more away.",
-        "heat balance of the wall, as worked above", choices=tuple(order))
+        "heat balance of the wall, as worked above", choices=tuple(order),
+        hints=("In the long run, what comes in must go out.",
+               "Which of the three leaves both the heat that comes and the way out unimproved?"))
 
 
 EXERCISES = (
-    Exercise("contact", "Where sheet and tool meet", "by hand", _contact),
+    Exercise("contact", "Where sheet and tool meet", "with the page", _contact),
     Exercise("heat", "The heat of a shot", "by hand", _heat),
     Exercise("shots", "How many shots before a pause", "by hand", _shots),
     Exercise("often", "How often first", "by hand", _often),

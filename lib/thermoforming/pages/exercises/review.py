@@ -1,4 +1,4 @@
-"""Exercises of the review: what a hash tells, which decisions become stale, what may be accepted."""
+"""Exercises of the review: what a hash tells, what becomes stale, what may be accepted."""
 
 from __future__ import annotations
 
@@ -15,7 +15,8 @@ def _collision(random) -> Posed:
         rf"A hexadecimal digit holds 4 bits: $16^{{{digits}}} = 2^{{{4 * digits}}}$. That stops "
         "an accident, not a patient forger; the whole hash has 256 bits.",
         "Counting; SHA-256 is defined in FIPS 180-4 (from memory).", tolerance=0.01,
-        hints=("Each digit is one of 16.",))
+        hints=("Each digit is one of 16.",
+               "The base-2 logarithm of 16 is 4."))
 
 
 def _stale(random) -> Posed:
@@ -31,7 +32,24 @@ def _stale(random) -> Posed:
         "wall; nothing stands on vents. A decision is stale as soon as anything it stands on, "
         "directly or through others, has a newer revision.",
         "Rule of the record.", tolerance=0.0,
-        hints=("Stale is inherited.",))
+        hints=("Stale is inherited.",
+               "Start at the changed one, and follow who stands on it."))
+
+
+def _moved(random) -> Posed:
+    saved = float(random.integers(200, 900)) / 1000
+    found = saved * (1 + float(random.integers(2, 90)) * 1e-6)
+    parts = (round(found, 7) - saved) / saved * 1e6
+    return Posed(
+        f"A gauge was saved as {saved:.7f} mm; computed anew it is {found:.7f} mm. By how many "
+        "parts in a million has it moved? Look up under Verify on the page from which difference "
+        "on a number counts as moved.", parts,
+        rf"$\frac{{{found:.7f} - {saved:.7f}}}{{{saved:.7f}}} \cdot 10^6 = {parts:.2f}$. "
+        "More than one part in a million counts as moved, although no measurement could show it: "
+        "the same program must find the same number, and a small move says that something was "
+        "changed.",
+        "Arithmetic.", unit="parts in a million", tolerance=0.02,
+        hints=("Take the difference first.", "Divide by the saved value, times a million."))
 
 
 def _verdict(random) -> Posed:
@@ -47,9 +65,11 @@ def _verdict(random) -> Posed:
         choices=("accept it, with the author's sentence as the reason", "accept it without a "
                  "reason", "return it and ask for larger vents or a measured time",
                  "save the vents anew under your own name and accept them"),
-        hints=("Who could check that sentence a year from now?",))
+        hints=("Who could check that sentence a year from now?",
+               "What would remove the stop instead of excusing it?"))
 
 
 EXERCISES = (Exercise("collision", "How much a short hash says", "by hand", _collision),
              Exercise("stale", "What becomes stale", "by hand", _stale),
+             Exercise("moved", "Has it moved?", "with the page", _moved),
              Exercise("verdict", "Accept or return", "judgement", _verdict))

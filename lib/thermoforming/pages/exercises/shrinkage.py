@@ -37,7 +37,8 @@ def _stack(random) -> Posed:
         rf"$\sqrt{{{squares}}} = {answer:.3f}\,\mathrm{{mm}}$, against {sum(halves):.2f} mm if "
         "all were at their limits at once. Halving the largest helps most.",
         "Definition; independent and centred contributions.", unit="mm",
-        hints=("Square, add, root.",))
+        hints=("Independent contributions seldom stand at their limits together.",
+               "Square, add, root."))
 
 
 def _wall(random) -> Posed:
@@ -55,7 +56,8 @@ def _wall(random) -> Posed:
         "Plane geometry; contraction of a part on a rigid form.",
         choices=("a colder tool", "strip the part while it is still warm", "polish the tool",
                  "double the gauge"),
-        hints=("What makes the grip grow with time?",))
+        hints=("What makes the grip grow with time?",
+               "Which choice leaves the part as drawn and acts before the grip has grown?"))
 
 
 EXERCISES = (Exercise("tool", "Length of a cold tool", "by hand", _tool),

@@ -18,7 +18,8 @@ def _mean(rng: np.random.Generator) -> Posed:
         f"{gauge:g} mm sheet clamped at its rim. What is the mean gauge?", answer,
         rf"$R_A = 1 + 2h(L+W)/(LW)$ = {gauge / answer:.3f}; $t_0/R_A$ = {answer:.3g} mm. The base "
         "counts as well as the walls.", "definition of the area draw ratio, volume kept", "mm",
-        0.01, ("Area of the base and the four walls over that of the flat sheet.",))
+        0.01, ("Volume is kept: gauge times area stays the same.",
+               "Area of the base and the four walls over that of the flat sheet."))
 
 
 def _cylinder(rng: np.random.Generator) -> Posed:
@@ -45,7 +46,8 @@ def _corner(rng: np.random.Generator) -> Posed:
         f"radius {start:g} mm and gauge {gauge:g} mm. What gauge is left at radius {end:g} mm?",
         answer, rf"$t = t_i (r/r_i)^{{4/\pi - 1}}$ = {answer:.3g} mm.",
         "volume balance of a quarter fillet; worked value (5/50): 0.533", "mm", 0.02,
-        ("Each dr lays 2 dr of sheet on the walls; the fillet's length is (pi/2) r.",))
+        ("Each dr lays 2 dr of sheet on the walls; the fillet's length is (pi/2) r.",
+                         "d(t r pi/2) = 2 t dr: separate t and r, and integrate."))
 
 
 def _fill(rng: np.random.Generator) -> Posed:
@@ -54,10 +56,12 @@ def _fill(rng: np.random.Generator) -> Posed:
     answer = stress * gauge / (pressure * 1e-3)
     return Posed(
         f"In an edge the hot sheet is {gauge:g} mm thick and pulls with {stress:g} MPa. Which "
-        f"radius does a pressure of {pressure:g} kPa form there?", answer,
+        f"radius does a pressure of {pressure:g} kPa form there? Then move the pressure on the "
+        "page and see whether the radius that it forms follows the same law.", answer,
         rf"Laplace: $\rho = \sigma t / p$ = {answer:.3g} mm. A sharper edge stays empty.",
         "balance of a cylinder under pressure", "mm", 0.02,
-        ("Cut the fillet along its middle and balance the forces.",))
+        ("Cut the fillet along its middle and balance the forces.",
+                  "Pull per length is stress times gauge; it holds pressure times radius."))
 
 
 def _plug(rng: np.random.Generator) -> Posed:
@@ -67,13 +71,15 @@ def _plug(rng: np.random.Generator) -> Posed:
         "An elastic sheet forgets what was undone before it touched the tool. The plug must stay "
         "while the vacuum comes, or chill the sheet where it touches.",
         "elastic membrane; try it on this page with friction 0 on the plug",
-        choices=("it evens the wall", "next to nothing", "it thins the rim"))
+        choices=("it evens the wall", "next to nothing", "it thins the rim"),
+        hints=("When does a place of the sheet become fixed to something?",
+               "Where does an elastic sheet go when the plug is drawn back?"))
 
 
 EXERCISES = (
     Exercise("mean", "Mean gauge of a box", "by hand", _mean),
     Exercise("cylinder", "Floor of a deep cup", "by hand", _cylinder),
     Exercise("corner", "A filling corner", "by hand", _corner),
-    Exercise("fill", "What the pressure fills", "by hand", _fill),
+    Exercise("fill", "What the pressure fills", "with the page", _fill),
     Exercise("plug", "A plug that leaves too early", "judgement", _plug),
 )

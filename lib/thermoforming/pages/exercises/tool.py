@@ -9,7 +9,8 @@ from thermoforming.pages.exercise import Exercise, Posed
 
 def _growth(rng: np.random.Generator) -> Posed:
     part, shrink = float(rng.integers(12, 40) * 10), float(rng.integers(4, 9)) / 1000
-    alpha, cold, warm = float(rng.integers(6, 11)) * 1e-5, 50.0, 50.0 + float(rng.integers(4, 8)) * 5
+    alpha, cold = float(rng.integers(6, 11)) * 1e-5, 50.0
+    warm = cold + float(rng.integers(4, 8)) * 5
     first = part / ((1 - shrink) * (1 + alpha * (cold - 23)))
     then = part / ((1 - shrink) * (1 + alpha * (warm - 23)))
     return Posed(
@@ -32,9 +33,10 @@ def _mass(rng: np.random.Generator) -> Posed:
     mass = (outer - inner) * 1e-9 * 1180
     return Posed(
         f"A plain hollow block of {a:.0f} x {b:.0f} x {h:.0f} mm, open below, has walls and a roof "
-        f"of {t:.0f} mm and no ribs. Density 1180 kg/m³. What does it weigh? Compare with the page: "
-        "set the ribs to 0.", mass, unit="kg", tolerance=0.02,
-        hints=("Outer block less the room: the room lacks two walls in plan, one roof in height.",),
+        f"of {t:.0f} mm and no ribs. Density 1180 kg/m³. What does it weigh? Compare with the "
+        "page: set the ribs to 0.", mass, unit="kg", tolerance=0.02,
+        hints=("Outer block less the room inside.",
+               "The room lacks two walls in plan, and one roof in height."),
         solution=rf"$({a:.0f}\cdot{b:.0f}\cdot{h:.0f} - {a - 2 * t:.0f}\cdot{b - 2 * t:.0f}\cdot"
                  rf"{h - t:.0f})\,\mathrm{{mm^3}} \cdot 1180\,\mathrm{{kg/m^3}} = {mass:.3f}$ kg",
         source="volume of two boxes")
@@ -48,11 +50,12 @@ def _what_first(rng: np.random.Generator) -> Posed:
                "Scale the whole tool by one more percent, to be safe.")
     order = rng.permutation(len(choices))
     return Posed(
-        "The closed ledger says that a dimension is drawn 45 % of half its tolerance away from what "
-        "was assumed, because the tool runs 23 K warmer than assumed. Nothing is built yet. What "
-        "first?", float(np.flatnonzero(order == 1)[0]),
+        "The closed ledger says that a dimension is drawn 45 % of half its tolerance away from "
+        "what was assumed, because the tool runs 23 K warmer than assumed. Nothing is built yet. "
+        "What first?", float(np.flatnonzero(order == 1)[0]),
         choices=tuple(choices[k] for k in order),
-        hints=("A caution here means that an assumption no longer holds.",),
+        hints=("A caution here means that an assumption no longer holds.",
+               "On which page was it assumed?"),
         solution="Put what was found where it was assumed, so that the record stands on it, and "
                  "look again. The tolerance is the customer's, and scale is not a reserve.",
         source="common practice, no source")

@@ -41,7 +41,9 @@ def _ratio(rng: np.random.Generator) -> Posed:
         rf"{critical:.1f} kPa. " + ("25 kPa is above that, so yes." if answer else
                                     "25 kPa is below that already, so no: only more or larger "
                                     "holes help."),
-        "critical pressure ratio of air, 0.5283", choices=("no", "yes"))
+        "critical pressure ratio of air, 0.5283", choices=("no", "yes"),
+        hints=("When does a hole no longer notice the pressure behind it?",
+               "Multiply the pressure below the sheet by 0.528 and compare."))
 
 
 def _enough(rng: np.random.Generator) -> Posed:
@@ -50,13 +52,17 @@ def _enough(rng: np.random.Generator) -> Posed:
     answer = (space * 101.3 + tank * low) / (space + tank)
     return Posed(
         f"A tank of {tank:g} L at {low:g} kPa is opened to {space:g} L of cavity, hollow and "
-        f"box at 101.3 kPa. At what pressure do they settle, before the pump helps?", answer,
+        f"box at 101.3 kPa. At what pressure do they settle, before the pump helps? Then set the "
+        "tank and the volumes on the page, with the slowest pump, and see where the pressure "
+        "levels off.",
+        answer,
         rf"$p = \frac{{V_c p_c + V_t p_t}}{{V_c+V_t}}$ = {answer:.1f} kPa.",
-        "ideal-gas mixing at one temperature", "kPa", 0.02, ("Mass is kept: p V / (R T).",))
+        "ideal-gas mixing at one temperature", "kPa", 0.02, ("Mass is kept: p V / (R T).",
+                                                       "Add p V of both and divide by the sum."))
 
 
 EXERCISES = (
     Exercise("choked", "Time through choked vents", "by hand", _choked),
     Exercise("ratio", "Does more vacuum help?", "judgement", _ratio),
-    Exercise("tank", "Is the tank large enough?", "by hand", _enough),
+    Exercise("tank", "Is the tank large enough?", "with the page", _enough),
 )

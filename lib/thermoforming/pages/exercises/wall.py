@@ -34,7 +34,8 @@ def _halving(rng: np.random.Generator) -> Posed:
         w / ratio**4,
         rf"$w \propto a^4$, so $w = {w} / {ratio:g}^4 = {w / ratio**4:.4f}$ mm. Thickness only "
         "counts with its third power, and costs mass everywhere: closer ribs come first.",
-        "thin-plate theory", "mm", 0.03, ("How does deflection grow with the span of a plate?",))
+        "thin-plate theory", "mm", 0.03, ("How does deflection grow with the span of a plate?",
+                                        "In both directions alike the shape stays: fourth power."))
 
 
 def _rib(rng: np.random.Generator) -> Posed:
@@ -66,7 +67,8 @@ def _ripple(rng: np.random.Generator) -> Posed:
         rf"$\Delta T = \frac{{q w}}{{\pi k}} \ln \coth \frac{{\pi z}}{{w}} = {answer:.1f}$ K. Wide "
         "bores make it worse than this; the page counts them in.",
         "row of line sinks with images in the face (Carslaw and Jaeger, from memory)", "K", 0.03,
-        ("coth x = 1 / tanh x.",))
+        ("coth x = 1 / tanh x.",
+         "Put the depth over the pitch into it; work in metres."))
 
 
 def _first(rng: np.random.Generator) -> Posed:
@@ -78,7 +80,9 @@ def _first(rng: np.random.Generator) -> Posed:
         "keeps its heat longer; a stronger resin with the same warm modulus bends alike.",
         "the two tables of this page: lightest walls, ways to cool",
         choices=("a wall of twice the thickness", "a resin of higher strength",
-                 "ribs that reach down to the base", "more vacuum"))
+                 "ribs that reach down to the base", "more vacuum"),
+        hints=("Deflection goes with the fourth power of one thing, the third of another.",
+               "Which of them can be changed at the least mass?"))
 
 
 EXERCISES = (Exercise("round_flat", "The top of a boss", "by hand", _round_flat),
