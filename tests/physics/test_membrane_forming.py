@@ -114,6 +114,14 @@ def test_a_plug_that_stays_leaves_more_in_the_floor():
         np.hypot(*without.flat.T) < 0.01].mean()
 
 
+def test_the_pole_of_a_bubble_keeps_its_gauge_on_the_tool_that_rises_into_it():
+    blown = axisymmetric.inflate(axisymmetric.Sheet(CLAMP, GAUGE, SOFT, 200), 0.025)
+    formed = form(DOME, 0.005, method=replace(DRAPE, bubble=0.025))
+    pole = np.argmin(np.hypot(*formed.flat.T))
+    assert formed.valid
+    assert formed.node_gauge[pole] / GAUGE == pytest.approx(blown.gauge[0], rel=0.015)
+
+
 def test_refining_converges_at_least_with_the_first_power():
     reference = revolution(BOWL)
     coarse, fine = (errors(form(BOWL, h, rate=0.01), reference, GAUGE)[0] for h in (0.01, 0.005))

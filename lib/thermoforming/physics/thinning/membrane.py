@@ -371,7 +371,9 @@ class _Run:
                     abs(self.control[relax.SPEED]) < 0.02 * self.rate * self.h:
                 raise Refused("bubble height", "the pressure does not blow a bubble of "
                                                f"{self.method.bubble:.6g} m.")
-            self._advance(-self.rate * self.h, "The bubble is blown")
+            left = max(target - self.control[relax.TOP], 0.0) if self.steps else np.inf
+            speed = min(self.rate * self.h, max(0.3 * left / _CHUNK, 0.05 * self.rate * self.h))
+            self._advance(-speed, "The bubble is blown")
             rise = self.control[relax.TOP] - self.start
             self._tell(rise / total, "The bubble is blown")
         self.control[relax.RATE] = 0.0
