@@ -115,7 +115,7 @@ def _reason(inputs, routes: Routes, evens: tuple[BreakEven, ...]) -> str:
     mine, shares = routes.route, routes.cheapest_share()
     batch = middle(routes.at(mine.money))
     tools = _tools(mine, routes, inputs)
-    text = (f"{mine.name}: {inputs['quantity']:.0f} parts for {digits(batch.typical)} "
+    text = (f"“{mine.name}”: {inputs['quantity']:.0f} parts for {digits(batch.typical)} "
             f"({digits(batch.low)} to {digits(batch.high)}) {inputs['currency']} with "
             f"{'too many tools' if tools is None else f'{tools} tool' + 's' * (tools > 1)}, "
             f"the last after {with_unit(typical(middle(routes.at(mine.days))), 'd')}. ")
@@ -124,14 +124,14 @@ def _reason(inputs, routes: Routes, evens: tuple[BreakEven, ...]) -> str:
         text += f"It is the cheapest in {100 * shares[best]:.0f} % of the samples."
     else:
         gap = middle(routes.at(mine.money) - routes.at(routes.all[best].money)).typical
-        text += (f"{routes.all[best].name} costs about {digits(gap, 2)} less and is ready after "
+        text += (f"“{routes.all[best].name}” costs about {digits(gap, 2)} less and is ready after "
                  f"{with_unit(float(routes.all[best].tool.ready[0]), 'd')}, against "
                  f"{with_unit(float(mine.tool.ready[0]), 'd')}: say what speaks for the choice.")
     later = [e for e in evens if e.dearer == mine.name and e.quantity is not None
              and e.quantity.typical > inputs["quantity"]]
     if later:
         soonest = min(later, key=lambda e: e.quantity.typical)
-        text += (f" {soonest.cheaper} is cheaper from about "
+        text += (f" “{soonest.cheaper}” is cheaper from about "
                  f"{digits(soonest.quantity.typical, 2)} parts "
                  f"({digits(soonest.quantity.low, 2)} to {digits(soonest.quantity.high, 2)}).")
     return text
@@ -157,7 +157,7 @@ def _check_cheapest(routes: Routes) -> Check:
                      f"The chosen route is the cheapest in {100 * share:.0f} % of the samples.",
                      share, 0.5, "%", SAMPLING)
     return Check("cheapest", "Cheapest route", CAUTION,
-                 f"{routes.all[best].name} is the cheapest in {100 * shares[best]:.0f} % of the "
+                 f"“{routes.all[best].name}” is the cheapest in {100 * shares[best]:.0f} % of the "
                  f"samples, the chosen route in {100 * share:.0f} %.", share, 0.5, "%", SAMPLING,
                  "Say in the reason what speaks for the chosen route: days, surface, a risk.")
 
