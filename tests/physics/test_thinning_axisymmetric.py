@@ -130,19 +130,16 @@ def test_sticking_cone_against_shooting():
     """Wall of a 60 degree cone, sharp rim at the clamp, until two thirds of the way down."""
     angle = np.radians(60.0)
     at, gauge = cone_by_shooting(CLAMP, angle, 0.05, SOFT)
-    spline = CubicSpline(at[::-1], gauge[::-1])
     profile = np.array([(0.0, -CLAMP * np.tan(angle)), (CLAMP, 0.0)])
     run = ax.form(sheet(400), profile, 40e3)
-    wall = run.held[1:] & run.held[:-1]
-    r = run.middle[wall, 0]
-    inside = (r > at[-1]) & (r < 0.98 * CLAMP)
-    error = run.gauge[wall][inside] / spline(r[inside]) - 1.0
-    assert inside.sum() > 50
-    assert np.sqrt(np.mean(error**2)) < 1e-4
+    wall = np.flatnonzero(run.held[1:] & run.held[:-1])
+    found = CubicSpline(run.middle[wall, 0], run.gauge[wall])
+    error = found(at[1:]) / gauge[1:] - 1.0  # the rim itself is half an element beyond the middles
+    assert len(wall) > 250 and np.sqrt(np.mean(error**2)) < 1e-4
     # A study of the same cone found t/t0 of 0.86 at the rim and 0.51 at r/r0 = 0.68 for the
     # neo-Hookean membrane, where the geometric element has 0.75 and 0.51 (read, not re-measured).
     assert gauge[0] == pytest.approx(0.86, abs=0.01)
-    assert spline(0.68 * CLAMP) == pytest.approx(0.51, abs=0.01)
+    assert found(0.68 * CLAMP) == pytest.approx(0.51, abs=0.01)
 
 
 def test_small_blow_is_linear_theory():

@@ -24,7 +24,7 @@ from thermoforming.steps.thinning.reading import gauge_at
 RIM = 3e-4  # m; deeper than this counts as part of a form
 GRID = 150
 STEEP = 0.35  # cosine of the slope from which a wall is left out of the view from above
-VIEW = dict(eye=dict(x=0.55, y=-1.6, z=1.45), center=dict(x=0.0, y=0.0, z=-0.1))
+VIEW = dict(eye=dict(x=0.6, y=-1.75, z=1.65), center=dict(x=0.0, y=0.0, z=-0.15))
 
 
 def panels() -> tuple[Panel, ...]:

@@ -133,9 +133,12 @@ def _end_pressure(found: Found) -> float | None:
 
 
 def _pressure_needed(found: Found) -> float | None:
-    """Pressure for the smallest internal radius at the tension of the last free sheet. [Pa]"""
+    """Pressure for the smallest internal radius at the tension of the last free sheet. [Pa]
+
+    None fills a sharp edge, whose radius is zero.
+    """
     end = _end_pressure(found)
-    if not end or not np.isfinite(found.smallest) or found.formed_radius == 0.0:
+    if not end or not 0.0 < found.smallest < np.inf or found.formed_radius == 0.0:
         return None
     return float(end * found.formed_radius / found.smallest)
 

@@ -128,6 +128,9 @@ def _fill_checks(found, inputs) -> list[Check]:
 
 
 def _fill_advice(found, inputs) -> str:
+    if found.smallest <= 0.0:
+        return ("No pressure fills a sharp edge: the part will have about "
+                f"{with_unit(found.formed_radius, 'mm')} there. Accept it, or round the edge.")
     end = inputs["pressure"] * found.formed_radius / found.smallest
     other = "more forming pressure" if inputs["method"] == PRESSURE else "pressure forming"
     return (f"The part will have about {with_unit(found.formed_radius, 'mm')} there: accept it, "

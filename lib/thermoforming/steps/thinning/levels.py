@@ -147,7 +147,7 @@ def plug_profile(form: Round, share: float, clearance: float) -> tuple[np.ndarra
 
 def solve_round(inputs, form: Round, law, friction: float, count: int, *, stiffness=None,
                 gauge: float | None = None, bubble: float | None = None,
-                plug_share: float | None = None) -> ax.Forming:
+                plug_share: float | None = None, tell=None) -> ax.Forming:
     """The membrane of revolution on the round form by the chosen method."""
     sheet = ax.Sheet(form.clamp, gauge or inputs["gauge"], law, count, stiffness)
     method = inputs["method"]
@@ -159,7 +159,8 @@ def solve_round(inputs, form: Round, law, friction: float, count: int, *, stiffn
     height = (bubble if bubble is not None else inputs["bubble"]) if method == BUBBLE else 0.0
     grip = ax.STICKS if friction >= hot_sheet.STICKING else friction
     return ax.form(sheet, form.profile, inputs["pressure"], friction=grip,
-                   rise=1.002 * form.depth if form.male else 0.0, bubble=height, plug=plug)
+                   rise=1.002 * form.depth if form.male else 0.0, bubble=height, plug=plug,
+                   tell=tell)
 
 
 def _stiffness(inputs, upstream, form, count):

@@ -24,6 +24,7 @@ from thermoforming.steps.thinning.levels import is_male, round_form, solve_round
 from thermoforming.steps.upstream import Upstream
 
 COARSER, FRAMES, RATE = 2.0, 16, 0.01
+SEARCH_RUNS = 12
 SINK, COARSE_SINK = 2e-5, 2e-4  # how deep edges of the picture may cut into the tool [m]
 NOT_YET, DIFFERS, AGREES = -1, 0, 1
 
@@ -169,17 +170,18 @@ def _search(inputs, upstream, run) -> dict[str, Any]:
     low, high = (0.2, 0.98) if plugs else (0.1 * form.depth, 1.2 * form.depth)
     tried = []
 
+    def tell(fraction):
+        return run.report(0.25 * (len(tried) + fraction) / SEARCH_RUNS,
+                          "searching the best height")
+
     def least(setting):
         more = {"plug_share": setting} if plugs else {"bubble": setting}
-        value = float(solve_round(inputs, form, law, friction, 80, **more).gauge.min())
-        tried.append((setting, value))
-        return value
-
-    def tell(fraction):
-        return run.report(0.25 * fraction, "searching the best height")
+        found = solve_round(inputs, form, law, friction, 80, tell=tell, **more)
+        tried.append((setting, float(found.gauge.min())))
+        return tried[-1][1]
 
     try:
-        best, value = design.best_setting(least, low, high, 12, tell)
+        best, value = design.best_setting(least, low, high, SEARCH_RUNS)
     except InterruptedError:
         raise Cancelled() from None
     return {"search": np.array(sorted(tried)), "best_setting": best, "best_ratio": value}
