@@ -27,6 +27,7 @@ from thermoforming.record import RecordError, SomeoneSavedFirst
 from thermoforming.steps import ORDER, step
 from thermoforming.steps.base import Outcome
 from thermoforming.steps.plain import plain
+from thermoforming.steps.upstream import NotDecided
 
 MANY = 14  # controls beyond which each heading folds
 MORE = "More inputs"
@@ -169,6 +170,11 @@ class Page:
                 simulation = self.simulations.get(self._simulation_key(inputs))
                 self.upstream = self.session.upstream(self.step, simulation)
                 outcome = self.step.compute(inputs, self.upstream)
+            except NotDecided as missing:
+                first = next((key for key in self.step.needs if not self.upstream.has(key)),
+                             missing.step)
+                self._alert.value = render.undecided(step(first).title, PAGES[first])
+                return
             except Refused as refused:
                 self._alert.value = render.message(str(refused), "stop")
                 return
@@ -182,14 +188,19 @@ class Page:
 
     def _load(self):
         declared = self.step
+        self.controls: dict[str, Control] = {}
+        self._expected = None
         self.upstream = self.session.upstream(declared)
         saved = self.session.saved_inputs(declared.key)
-        values = declared.defaults(self.upstream) | {
+        try:
+            defaults = declared.defaults(self.upstream)
+        except Refused:
+            return  # no controls without their defaults; `refresh` says in words what is missing
+        values = defaults | {
             key: value for key, value in (saved or {}).items()
             if key in {f.key for f in declared.fields}}
         latest = self.session.project.latest(declared.key)
         self._expected = latest.sha256 if latest else None
-        self.controls: dict[str, Control] = {}
         for field in declared.fields:
             made = control(field, values[field.key], self.upstream, self.session.inches,
                            self.session.keep_file)
@@ -209,6 +220,8 @@ class Page:
                       self._simulate, self._arrived)
 
     def _simulate(self, run) -> Mapping[str, Any]:
+        if self.outcome is None:
+            raise Refused("result", "Nothing can be run yet; see the message on top of the page.")
         self._running_key = self._simulation_key(self.inputs)
         return self.step.simulate(self.inputs, self.upstream, run)
 
@@ -341,9 +354,9 @@ class Page:
             self._said.value = render.message(str(problem), "stop")
 
     def _save_checked(self):
-        self.inputs = self.step.checked(values_of(self.controls), self.upstream)
         if self.outcome is None:
             raise Refused("result", "There is no result to save yet; see the message on top.")
+        self.inputs = self.step.checked(values_of(self.controls), self.upstream)
         self._show_changes()
         simulation = self.simulations.get(self._simulation_key(self.inputs))
         self.session.author = self._author.value

@@ -90,6 +90,13 @@ def message(text: str, verdict: str = "caution") -> str:
     return f'<div class="tf-page tf-message tf-{verdict}">{escape(text)}</div>' if text else ""
 
 
+def undecided(title: str, page: str) -> str:
+    """An earlier decision that a page cannot do without, with the way to it."""
+    return (f'<div class="tf-page tf-message tf-stop">“{escape(title)}” has not been decided yet, '
+            "and this page stands on it. Decide and save it, then run the cells of this page "
+            f"again. <a {opens(page)}><b>Open {escape(title)}</b></a></div>")
+
+
 LARGE = 6  # results written large; the rest are a click away
 LONG = 48  # characters; longer text is no headline
 

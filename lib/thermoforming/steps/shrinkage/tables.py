@@ -30,7 +30,7 @@ def _ledger(found) -> Grid:
     return Grid("ledger", "Ledger of critical dimensions", (
         Column("name", "Name"), Column("what", "What"), Column("nominal", "Nominal", "mm"),
         Column("tolerance", "Tolerance, plus and minus", "mm"),
-        Column("drawn", "Tool drawn with", "mm"), Column("scale", "Scale"),
+        Column("drawn", "Tool drawn with", "mm", 6), Column("scale", "Scale", "-", 6),
         Column("worst", "Worst case, ±", "mm"), Column("rss", "Root sum square, ±", "mm"),
         Column("low", "5 % of parts below", "mm"), Column("high", "5 % above", "mm"),
         Column("probability", "In tolerance", "%"), Column("largest", "Mostly"),
