@@ -77,7 +77,8 @@ def _from_sheet(arrays, surface: Surface) -> Landing:
     open_still = SETTLED + (1.0 - SETTLED) * gap / max(float(gap.max()), 1e-9)
     order = np.clip(np.where(np.isfinite(landed), SETTLED * landed / whole, open_still), 0.0, 1.0)
     share = np.maximum.accumulate(np.clip(curve[:, 0] / whole, 0.0, 1.0))
-    pull = np.maximum.accumulate(curve[:, 1])
+    # A sheet just draped over a male form balances a little pressure from above: no pull yet.
+    pull = np.maximum.accumulate(np.clip(curve[:, 1], 0.0, None))
     # What the sheet has not filled at the end of the run it would fill at a stronger pull only.
     share, pull = np.append(SETTLED * share, 1.0), np.append(pull, 1.2 * pull[-1] + 2.0)
     tool = contact.surface(surface.vertices, surface.faces)
