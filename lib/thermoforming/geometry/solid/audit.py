@@ -84,18 +84,31 @@ def least_wall(face: Surface, hole: m3.Manifold, base: float, outer_low, outer_h
 
 
 def sampled(face: Surface, spacing: float) -> tuple[np.ndarray, np.ndarray]:
-    """Points over a surface, about `spacing` [m] apart, and the triangle of each."""
-    counts = np.maximum(np.ceil(np.sqrt(2.0 * face.areas) / spacing).astype(int), 1)
+    """Points over a surface, at most `spacing` [m] apart, and the triangle of each."""
+    edges = np.linalg.norm(np.roll(face.corners, -1, axis=1) - face.corners, axis=2)
+    turn = (np.argmax(edges, axis=1)[:, None] + np.arange(3)) % 3
+    corners = np.take_along_axis(face.corners, turn[:, :, None], axis=1)  # the longest edge first
+    longest = edges.max(axis=1)
+    along = np.maximum(np.ceil(longest / spacing), 1).astype(int)
+    across = np.maximum(np.ceil(2.0 * face.areas / longest / spacing), 1).astype(int)
     points, owners = [], []
-    for count in np.unique(counts):
-        chosen = np.flatnonzero(counts == count)
-        i, j = np.meshgrid(np.arange(count + 1), np.arange(count + 1))
-        inside = (i + j <= count).ravel()
-        u, v = i.ravel()[inside] / count, j.ravel()[inside] / count
-        weights = np.column_stack([1.0 - u - v, u, v])
-        points.append(np.einsum("pk,tkc->tpc", weights, face.corners[chosen]).reshape(-1, 3))
+    for n, m in np.unique(np.column_stack([along, across]), axis=0):
+        chosen = np.flatnonzero((along == n) & (across == m))
+        weights = _weights(int(n), int(m))
+        points.append(np.einsum("pk,tkc->tpc", weights, corners[chosen]).reshape(-1, 3))
         owners.append(np.repeat(chosen, len(weights)))
     return np.vstack(points), np.concatenate(owners)
+
+
+def _weights(along: int, across: int) -> np.ndarray:
+    """Barycentric weights of rows parallel to the first edge, `across` rows up to the tip."""
+    rows = []
+    for k in range(across + 1):
+        up = k / across
+        steps = max(1, int(np.ceil(along * (1.0 - up))))
+        u = np.linspace(0.0, 1.0 - up, steps + 1) if up < 1.0 else np.zeros(1)
+        rows.append(np.column_stack([1.0 - up - u, u, np.full_like(u, up)]))
+    return np.vstack(rows)
 
 
 def passage_open(tool: m3.Manifold, bore: float, way: Way) -> bool:
