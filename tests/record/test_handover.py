@@ -181,6 +181,20 @@ def test_a_changed_file_is_refused_even_in_a_sound_zip(project, tmp_path):
         from_zip(zipped(project, **{name: b"solid other"}), tmp_path / "unpacked")
 
 
+@pytest.mark.parametrize("name", ["reviews/vents/0001.json", "releases/0001.json",
+                                  "decisions/vents/0001.json"])
+def test_a_zip_from_which_the_newest_record_was_lost(project, tmp_path, name):
+    """Nothing else names the newest records; the list that travels along does."""
+    data, stream = to_zip(project), io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(data)) as old, zipfile.ZipFile(stream, "w") as new:
+        for info in old.infolist():
+            if info.filename != name:
+                new.writestr(info, old.read(info))
+    with pytest.raises(RecordError):
+        from_zip(stream.getvalue(), tmp_path / "unpacked")
+    assert not (tmp_path / "unpacked").exists()
+
+
 @pytest.mark.parametrize("cut", [0, 10, 0.5, 0.99])
 def test_a_zip_cut_short(project, tmp_path, cut):
     data = to_zip(project)

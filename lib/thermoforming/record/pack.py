@@ -11,7 +11,7 @@ import zipfile
 import zlib
 from pathlib import Path, PurePosixPath
 
-from thermoforming.record import files
+from thermoforming.record import files, spelling
 from thermoforming.record.check import check
 from thermoforming.record.errors import NotSaved, RecordError, not_saved
 from thermoforming.record.store import Project
@@ -24,6 +24,7 @@ ENTRY = re.compile(
     r"|exports/[0-9]{4,8}/[a-z0-9][a-z0-9-]{0,40}\.[a-z]{2,5}")
 _NOT_WHOLE = (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, OverflowError,
               RuntimeError, ValueError)
+LIST = "contents.json"  # hash of every file in the zip: a chain cannot miss its newest record
 MOST_FILES = 50_000
 MOST_BYTES = 4 << 30
 WHEN = (1980, 1, 1, 0, 0, 0)  # so that the same project gives the same zip
@@ -40,13 +41,15 @@ def to_zip(project: Project) -> bytes:
     report = check(project.folder)
     if not report.whole:
         raise RecordError(f"{project.title} is damaged and was not packed. {report}")
+    held = {name: files.read(path) for path in sorted(project.folder.rglob("*"))
+            if ENTRY.fullmatch(name := path.relative_to(project.folder).as_posix())
+            and path.is_file()}
+    hashes = {name: spelling.digest(data) for name, data in held.items()}
+    listed = spelling.seal({"schema": 1, "kind": "contents", "files": hashes})
     stream = io.BytesIO()
     with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
-        for path in sorted(project.folder.rglob("*")):
-            name = path.relative_to(project.folder).as_posix()
-            if ENTRY.fullmatch(name) and path.is_file():
-                archive.writestr(zipfile.ZipInfo(name, WHEN), files.read(path),
-                                 zipfile.ZIP_DEFLATED)
+        for name, data in {LIST: listed, **held}.items():
+            archive.writestr(zipfile.ZipInfo(name, WHEN), data, zipfile.ZIP_DEFLATED)
     return stream.getvalue()
 
 
@@ -81,17 +84,28 @@ def from_zip(data: bytes, folder, most_bytes: int = MOST_BYTES) -> Project:
 def _unpack(data: bytes, folder: Path, most_bytes: int) -> None:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
-            entries = _entries(archive)
-            left = most_bytes
+            entries, left = _entries(archive), most_bytes
+            listed, hashes = entries.pop(LIST, None), {}
             for name, info in entries.items():
                 content = _content(archive, info, left)
                 left -= len(content)
+                hashes[name] = spelling.digest(content)
                 files.make_folder(folder, *PurePosixPath(name).parts[:-1])
                 files.publish(folder / name, content)
+            if listed:
+                _compare(spelling.unseal(_content(archive, listed, left), Path(LIST))[0], hashes)
     except _NOT_WHOLE as error:
         raise RecordError(f"This is not a whole zip file ({error}). Have it sent again.") from None
     except FileExistsError as error:
         raise RecordError(f"The zip holds {error.filename} twice and was not unpacked.") from None
+
+
+def _compare(listed: dict, found: dict[str, str]) -> None:
+    """Refuse a zip that does not hold exactly the files that were packed."""
+    wrong = sorted(set(listed["files"].items()) ^ set(found.items()))
+    if wrong:
+        raise RecordError(f"{wrong[0][0]} in the zip is missing or not what was packed. Have the "
+                          "zip sent again.")
 
 
 def _entries(archive: zipfile.ZipFile) -> dict[str, zipfile.ZipInfo]:
@@ -110,7 +124,7 @@ def _entries(archive: zipfile.ZipFile) -> dict[str, zipfile.ZipInfo]:
     around = _folder_around([info.filename for info in found])
     entries = {info.filename.removeprefix(around): info for info in found}
     for name in entries:
-        if not ENTRY.fullmatch(name):
+        if name != LIST and not ENTRY.fullmatch(name):
             raise RecordError(f"{name!r} in the zip is no part of a project. Nothing was unpacked.")
     if "project.json" not in entries or len(entries) != len(found):
         raise RecordError("The zip holds no project (project.json must be there once). Nothing "
