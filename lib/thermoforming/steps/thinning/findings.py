@@ -33,13 +33,19 @@ def _run_checks(found, inputs) -> list[Check]:
                       advice="Press “Form the sheet”; it takes some seconds.")]
     arrays = reading.arrays
     listed = [Check(f"run_{name}", f"The run's own check: {name}", PASS if passed else STOP,
-                    str(text), float(value), float(limit), "-", BY_RUN,
+                    *_in_mm(str(text), float(value), float(limit)), BY_RUN,
                     "" if passed else "Do not use this map. Try smaller triangles, or a lower "
                                       "pressure first.")
               for name, value, limit, passed, text in zip(
                   arrays["check_name"], arrays["check_value"], arrays["check_limit"],
                   arrays["check_passed"], arrays["check_text"], strict=True)]
     return [_verified_check(reading, inputs), *listed]
+
+
+def _in_mm(text: str, value: float, limit: float) -> tuple[str, float, float, str]:
+    """Text, value, limit and unit of a run's own check; its text ends in [m] for a length."""
+    plain = text.removesuffix(" [m]")
+    return plain, value, limit, "-" if plain == text else "mm"
 
 
 def _verified_check(reading, inputs) -> Check:
