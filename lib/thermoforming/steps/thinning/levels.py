@@ -191,4 +191,5 @@ def _membrane(inputs, upstream, form, bands):
         found = design.responses(quick, bands)
     except (Refused, ArithmeticError) as problem:
         return run, f"no bands: {problem}", None, {}
-    return run, note, design.ratio_band(least, bands, found), found
+    band = design.ratio_band(least, bands, found)
+    return run, note, Band(*(min(1.0, end) for end in (band.low, band.typical, band.high))), found
