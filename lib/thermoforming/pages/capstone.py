@@ -22,6 +22,7 @@ from thermoforming.pages.sound import (
     as_number,
     decisions,
     judge,
+    spoken,
     table,
 )
 from thermoforming.pages.start import project_folders
@@ -243,7 +244,7 @@ def _stated(one) -> str:
         return f"the record's {text}" if number is None else render.words(number, one.shown)
 
     if one.one_of:
-        return " or ".join(one.one_of)
+        return " or ".join(map(spoken, one.one_of))
     parts = [f"at least {bound(one.low)}" if one.low else "",
              f"at most {bound(one.high)}" if one.high else ""]
     return ", ".join(filter(None, parts))

@@ -15,6 +15,7 @@ from typing import Any
 
 from thermoforming.pages.render import words
 from thermoforming.record import Project, RecordError
+from thermoforming.reference import sheets, tool_materials
 from thermoforming.steps import ORDER
 
 SOUND, DIFFERS, MISSING = "sound", "differs", "missing"
@@ -68,7 +69,7 @@ class Judged:
     def range_words(self, inches: bool = False) -> str:
         """What would be sound, in words."""
         if self.decision.one_of:
-            return " or ".join(self.decision.one_of).replace("_", " ")
+            return " or ".join(map(spoken, self.decision.one_of))
         low, high = (None if bound is None else words(bound, self.decision.shown, inches)
                      for bound in (self.low, self.high))
         if low is None:
@@ -78,7 +79,7 @@ class Judged:
     def found_words(self, inches: bool = False) -> str:
         """What the record holds, in words."""
         if isinstance(self.found, str):
-            return self.found.replace("_", " ")
+            return spoken(self.found)
         return words(self.found, self.decision.shown or "-", inches)
 
 
@@ -108,6 +109,12 @@ def held_by(project: Project) -> dict[str, Any]:
         held["review"] = {"stops": stops, "decided": sum(at.state in IN_FORCE
                                                          for at in states.values())}
     return held
+
+
+def spoken(word: str) -> str:
+    """A word of the record as people say it: a material by its name."""
+    material = (sheets() | tool_materials()).get(word)
+    return material.text("short") if material else word
 
 
 def table(folders: Iterable[Path], asked: Iterable[Decision]) -> list[dict[str, str]]:
