@@ -134,13 +134,13 @@ def flat_cup():
 
 
 def square_tray(side=0.1, depth=0.04, draft=np.radians(5), radius=8e-3):
-    """Square tray with drafted walls and one radius all round: rings of a rounded square."""
+    """Square tray with a flange, drafted walls and one radius: rings of a rounded square."""
     foot = 0.5 * side - (depth - radius * (1.0 - np.sin(draft))) * np.tan(draft)
     angle = np.linspace(draft, 0.5 * np.pi, 13)
     wall = np.linspace(0.0, depth - radius * (1.0 - np.sin(draft)), 12)[:-1]
-    half = np.concatenate([0.5 * side - wall * np.tan(draft),
+    half = np.concatenate([[0.6 * side], 0.5 * side - wall * np.tan(draft),
                            foot - radius * np.cos(draft) + radius * np.cos(angle)])
-    level = np.concatenate([-wall, -depth + radius * (1.0 - np.sin(angle))])
+    level = np.concatenate([[0.0], -wall, -depth + radius * (1.0 - np.sin(angle))])
     arc = (np.arange(4)[:, None] * 0.5 * np.pi + np.linspace(0.0, 0.5 * np.pi, 13)).ravel()
     sign = np.repeat([[1, 1], [-1, 1], [-1, -1], [1, -1]], 13, axis=0)
     round_ = radius * np.stack([np.cos(arc), np.sin(arc)], 1)

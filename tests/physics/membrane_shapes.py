@@ -38,6 +38,14 @@ def rounded_block(centre, half, height, draft, fillet, corner):
     return points, np.vstack([np.stack([a, b, b + n], 1), np.stack([a, b + n, a + n], 1), cap])
 
 
+def grid_faces(rows, columns):
+    """Triangles of a grid of points, row by row."""
+    i, j = np.meshgrid(np.arange(rows - 1), np.arange(columns - 1), indexing="ij")
+    a = (i * columns + j).ravel()
+    return np.vstack([np.stack([a, a + 1, a + columns + 1], 1),
+                      np.stack([a, a + columns + 1, a + columns], 1)])
+
+
 def together(*meshes):
     """Several meshes as one."""
     starts = np.cumsum([0] + [len(points) for points, _ in meshes[:-1]])

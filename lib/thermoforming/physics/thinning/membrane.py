@@ -27,6 +27,7 @@ _MARGIN = 1.3
 _SPLIT = 1.5
 _MOST_STEPS = 400_000
 _BALANCED = 0.005
+_DRAWN = 0.8  # share of the time after which the vacuum is drawn and the result is finished
 
 Progress = Callable[[float, str], bool]
 
@@ -233,9 +234,12 @@ def form(tool_vertices, tool_faces, clamp: Clamp, gauge: float, law, pressure: f
     """
     _check(gauge, law, pressure, friction, method, rate)
     vertices, faces = _with_platen(tool_vertices, tool_faces, clamp, platen, method.kind)
+    tell = progress or (lambda fraction, text: False)
+    if tell(0.0, "The tool is prepared"):
+        raise Cancelled("The run was stopped.")
     tool = surface(vertices, faces)
     run = _Run(tool, clamp, float(gauge), np.ascontiguousarray(law, float), float(pressure),
-               float(mesh_size), friction, method, rate, turn, sink, progress)
+               float(mesh_size), friction, method, rate, turn, sink, tell)
     if stiffness is not None:
         run.sheet.heat[:] = within("stiffness map", stiffness(run.sheet.flat), 0.0, above=True)
     try:
@@ -293,7 +297,8 @@ class _Run:
         self.tool, self.clamp, self.gauge, self.law = tool, clamp, gauge, law
         self.pressure, self.h, self.method, self.rate = pressure, mesh_size, method, rate
         self.sink = within("depth of edges in the tool", sink, 0.0, unit="m", above=True)
-        self.progress = progress or (lambda fraction, text: False)
+        self.progress = progress
+        self._tell(0.0, "The sheet is meshed")
         top = float(tool.vertices[:, 2].max())
         self.tolerance = 1e-3 * mesh_size
         if method.kind == STRAIGHT and _top_inside(tool, clamp) > clamp.height + self.tolerance:
@@ -334,7 +339,7 @@ class _Run:
             self._park_plug()
         fall = self.start - self.clamp.height
         vacuum = self._depth()
-        total = self.method.bubble + fall + self.lift + vacuum
+        total = (self.method.bubble + fall + self.lift + vacuum) / _DRAWN
         done = 0.0
         if self.method.bubble > 0.0:
             self._blow(total)
@@ -429,7 +434,7 @@ class _Run:
             balanced = self.control[relax.RESIDUAL] < _BALANCED
             quiet = (quiet + (1.0 if balanced else 0.1)) if resting and full else 0.0
             share = 1.0 - np.exp(-1.5 * travelled / depth)
-            self._tell(begin + (1.0 - begin) * share, "The vacuum draws")
+            self._tell(begin + (_DRAWN - begin) * share, "The vacuum draws")
 
     def _watch(self):
         """Stop a run that cannot end well: too long, too many triangles, past the tool, diverged."""
@@ -556,8 +561,11 @@ class _Run:
             end_pressure=float(self.control[relax.PRESSURE]), starting_gauge=self.gauge,
             mesh_size=self.h, rate=self.rate, steps=self.steps,
             snapshots=[Snapshot(a, b, c, s.earlier(x), p) for a, b, c, x, p in self.pictures])
-        formed.checks.extend(self.checks or judge(formed, self.tool, self.control[relax.RESIDUAL],
-                                                  self.sink))
+        formed.checks.extend(self.checks)
+        for check in () if self.checks else judge(formed, self.tool, self.control[relax.RESIDUAL],
+                                                  self.sink):
+            formed.checks.append(check)
+            self._tell(_DRAWN + 0.1 + 0.02 * len(formed.checks), "The run is judged")
         return formed
 
     def _finish(self):
@@ -575,6 +583,7 @@ class _Run:
             if not added:
                 break
             since, source = known, _trace(source, s.parent)
+            self._tell(_DRAWN + 0.1, "The sheet is laid on the tool")
         return source
 
     def _node_gauge(self, tri, flat_area, ratio):

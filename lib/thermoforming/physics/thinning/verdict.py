@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,8 +33,8 @@ def at_most(name: str, value: float, limit: float, text: str) -> Check:
     return Check(name, value, float(limit), bool(np.isfinite(value) and value <= limit), text)
 
 
-def judge(formed, tool, residual: float, sink: float = LEAST_PENETRATION) -> list[Check]:
-    """Checks of a formed sheet against its tool.
+def judge(formed, tool, residual: float, sink: float = LEAST_PENETRATION) -> Iterator[Check]:
+    """Checks of a formed sheet against its tool, one by one as some take a while.
 
     Parameters
     ----------
@@ -46,14 +47,18 @@ def judge(formed, tool, residual: float, sink: float = LEAST_PENETRATION) -> lis
     sink : float
         Permitted depth of the sheet in the tool, > 0. [m]
 
-    Returns
-    -------
-    list of Check
-        Scatter of gauge, sheet in the tool, tool through the sheet, plastic kept, rest.
+    Yields
+    ------
+    Check
+        Scatter of gauge, points, middles and edges in the tool, tool through the sheet, plastic
+        kept, rest.
     """
-    return [_scatter(formed), _inside(formed, tool, sink), _pierced(formed, tool), _plastic(formed),
-            at_most("rest", residual, MOST_UNBALANCED,
-                    "Force out of balance in the free sheet over the force in it.")]
+    yield _scatter(formed)
+    yield from _inside(formed, tool, sink)
+    yield _pierced(formed, tool)
+    yield _plastic(formed)
+    yield at_most("rest", residual, MOST_UNBALANCED,
+                  "Force out of balance in the free sheet over the force in it.")
 
 
 def half_rate(formed, slower) -> Check:
@@ -88,17 +93,18 @@ def _scatter(formed) -> Check:
                    "Gauge of triangles against their neighbours: 95 of 100 differ by less.")
 
 
-def _inside(formed, tool, sink) -> Check:
-    """How far points, edges and middles of the sheet are inside the tool."""
+def _inside(formed, tool, sink) -> Iterator[Check]:
+    """How far points and middles of triangles, and edges, of the sheet are inside the tool."""
     points = formed.points[~formed.clamped]
     middles = formed.points[formed.triangles].mean(axis=1)
+    deepest = max(-distances(tool, points).min(initial=0.0),
+                  -distances(tool, middles).min(initial=0.0))
+    yield at_most("penetration", deepest, 1.25 * sink,
+                  "Deepest point of the sheet inside the tool. [m]")
     edges = np.sort(np.stack([formed.triangles, np.roll(formed.triangles, -1, 1)], -1), -1)
     edges = np.unique(edges.reshape(-1, 2), axis=0)
-    deepest = max(-distances(tool, points).min(initial=0.0),
-                  -distances(tool, middles).min(initial=0.0),
-                  deepest_edges(tool, formed.points, edges, sink))
-    return at_most("penetration", deepest, 1.25 * sink,
-                   "Deepest part of the sheet inside the tool. [m]")
+    yield at_most("edges", deepest_edges(tool, formed.points, edges, sink), 1.25 * sink,
+                  "Deepest part of a triangle's edge inside the tool. [m]")
 
 
 def _pierced(formed, tool) -> Check:
