@@ -10,10 +10,11 @@ import numpy as np
 
 from thermoforming.geometry.curvature import smallest_radius
 from thermoforming.geometry.forms import FormFound, plan_area
-from thermoforming.geometry.nest import Nest, blanks_in_sheet, pieces_to_build
+from thermoforming.geometry.nest import pieces_to_build
 from thermoforming.geometry.section import section
 from thermoforming.geometry.soundness import Finding
 from thermoforming.geometry.surface import Surface
+from thermoforming.physics.nest import Layout, nest
 from thermoforming.reference import rule
 from thermoforming.steps.base import (
     CAUTION,
@@ -48,12 +49,17 @@ class Found:
     plan: float
     radius: float
     blank: tuple[float, float]
-    nest: Nest
+    nest: Layout
     tool: tuple[float, float, float]
     pieces: int
     volume: float
     method: str
     reason: str
+
+    def stock_used(self, inputs) -> float:
+        """Share of the stock sheet that the blanks take."""
+        area = self.blank[0] * self.blank[1] / (inputs["stock_x"] * inputs["stock_y"])
+        return self.nest.count * area
 
     @property
     def depth_ratio(self) -> float:
@@ -88,8 +94,8 @@ def _found(inputs, upstream: Upstream) -> Found:
     blank = _blank(surface, inputs)
     tool = _tool_size(surface, inputs)
     return Found(surface, findings, listed, deepest, surface.area, plan_area(surface), radius,
-                 blank, blanks_in_sheet((inputs["stock_x"], inputs["stock_y"]), blank,
-                                        inputs["kerf"], inputs["turn_blanks"]),
+                 blank, nest(inputs["stock_x"], inputs["stock_y"], *blank, kerf=inputs["kerf"],
+                             turn=inputs["turn_blanks"]),
                  tool, pieces_to_build(tool, _build(inputs))[0], _volume(surface, inputs),
                  inputs["method"] if own else proposed.method,
                  f"chosen; proposed is {proposed.method}: {proposed.reason}" if own
@@ -136,7 +142,7 @@ def _results(found: Found, inputs) -> tuple[Result, ...]:
         Result("footprint_y", "Part, y", float(size[1]), "mm"),
         Result("blank_x", "Blank, x", found.blank[0], "mm"),
         Result("blank_y", "Blank, y", found.blank[1], "mm"),
-        Result("stock_used", "Stock in the blanks", found.nest.used, "%"),
+        Result("stock_used", "Stock in the blanks", found.stock_used(inputs), "%"),
         Result("cavity_volume", "Air below the sheet", found.volume, "L", "V",
                "Between the tool and the clamp plane."),
         Result("smallest_internal", "Smallest internal radius", _finite(found.radius), "mm"),
@@ -155,7 +161,7 @@ def _checks(found: Found, inputs) -> tuple[Check, ...]:
     return (*_mesh_checks(found.findings), _depth_check(found), *_side_checks(found, inputs),
             *_method_checks(found, inputs),
             _frame_check(found, inputs), _machine_depth_check(found, inputs),
-            _stock_check(found), _build_check(found, inputs), *_gap_checks(found, inputs),
+            _stock_check(found, inputs), _build_check(found, inputs), *_gap_checks(found, inputs),
             *_tolerance_checks(inputs), *picked_checks(found.surface, inputs["dimensions"]),
             *_show_checks(inputs))
 
@@ -226,11 +232,12 @@ def _machine_depth_check(found: Found, inputs) -> Check:
                  "" if need <= inputs["forming_depth"] else "A machine with more travel.")
 
 
-def _stock_check(found: Found) -> Check:
+def _stock_check(found: Found, inputs) -> Check:
     fits = found.nest.count > 0
     return Check("stock", "Blanks from stock", PASS if fits else STOP,
                  f"{found.nest.count} blanks of {_mm(found.blank)} from a stock sheet.",
-                 found.nest.used, shown="%", source="straight cuts in two blocks",
+                 found.stock_used(inputs), shown="%",
+                 source="best of all layouts of edge-to-edge cuts",
                  advice="" if fits else "Larger stock or a smaller blank.")
 
 
@@ -307,7 +314,7 @@ def _worked(found: Found, inputs) -> tuple[Worked, ...]:
         Worked("Stock that ends in blanks", r"\frac{n\, a\, b}{A\, B}",
                rf"\frac{{{found.nest.count}\cdot {found.blank[0] * 1e3:.0f}\cdot "
                rf"{found.blank[1] * 1e3:.0f}}}{{{inputs['stock_x'] * 1e3:.0f}\cdot "
-               rf"{inputs['stock_y'] * 1e3:.0f}}}", with_unit(found.nest.used, "%"),
+               rf"{inputs['stock_y'] * 1e3:.0f}}}", with_unit(found.stock_used(inputs), "%"),
                "best of all layouts of two blocks by straight cuts"),
     ]
     return tuple(lines)
@@ -351,7 +358,7 @@ def _arrays(found: Found, inputs) -> dict[str, Any]:
                  lambda: section(found.surface, (*through, 0.0), (0.0, 1.0, 0.0)), through)
     return {"surface": found.surface, "forms": found.forms, "section": lines,
             "section_y": through[1], "clamp_height": inputs["clamp_height"],
-            "nest": found.nest.places, "stock": (inputs["stock_x"], inputs["stock_y"]),
+            "nest": found.nest.blanks, "stock": (inputs["stock_x"], inputs["stock_y"]),
             "blank": found.blank, "part_size": tuple(found.surface.size[:2]),
             "layout": (int(inputs["forms_x"]), int(inputs["forms_y"]), inputs["spacing"],
                        inputs["trim_margin"] + inputs["clamp_margin"])}
