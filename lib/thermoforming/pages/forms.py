@@ -34,7 +34,7 @@ SETUP = Form(
         Group("Tool", (
             Line("material", "tool_name"), Line("heating", "tool_start", "Tool at the start"),
             Line("heating", "tool_steady"), Line("material", "usable_limit"),
-            Line("heating", "startup_shots"))),
+            Line("heating", "startup_shots"), Line("wall", "shots_before_rest"))),
         Group("Run", (
             Line("brief", "quantity"), Line("brief", "batch"), Line("route", "tools"),
             Line("route", "trim_method"), Line("route", "trim_datums", "Trimmed, located by"))),
@@ -75,13 +75,17 @@ VENTS = Form(
 
 DIMENSIONS = Form(
     "dimension-table", "Dimension table of the tool",
-    "Drawn is the size of the tool as it is modelled, so that the part comes out at its nominal "
-    "size after shrinkage.",
-    groups=(Group("Scale of the tool", (Line("shrinkage", "scale_x"), Line("shrinkage", "scale_y"),
-                                        Line("shrinkage", "scale_z"))),
-            Group("Part", (Line("shrinkage", "joint"), Line("shrinkage", "worst_dimension")))),
-    listings=(Listing("shrinkage", "ledger", ("name", "what", "nominal", "tolerance", "drawn",
-                                              "scale", "probability"), ("measured",)),),
+    "The sizes to which the tool is drawn, so that the part comes out at its nominal size after "
+    "shrinkage; as found by the tool page, and as assumed before it was decided.",
+    groups=(Group("Scale of the tool", (Line("tool", "scale_x"), Line("tool", "scale_y"),
+                                        Line("tool", "scale_z"))),
+            Group("Tool", (Line("tool", "joint"), Line("tool", "mass"), Line("tool", "pieces"),
+                           Line("tool", "least_wall")))),
+    listings=(Listing("tool", "closed", ("name", "what", "nominal", "assumed", "found", "after"),
+                      ("measured",)),
+              Listing("shrinkage", "ledger", ("name", "what", "nominal", "tolerance", "drawn",
+                                              "scale", "probability"), ("measured",),
+                      until="tool")),
     by_hand=("Measured by", "Date"))
 
 FORMS = (SETUP, INSPECTION, VENTS, DIMENSIONS)

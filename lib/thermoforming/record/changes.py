@@ -156,7 +156,8 @@ def _number_words(value, shown: str, inches: bool) -> str:
     unit = shown_unit(shown, inches)
     if isinstance(value, int) and unit in COUNTS:
         return str(value) if unit == "-" else f"{value} {unit}"
-    number, _, tail = with_unit(value, shown, 4, inches).partition(" ")
+    near_one = unit == "-" and 0.9 < abs(value) < 1.1  # a scale: what counts comes late
+    number, _, tail = with_unit(value, shown, 6 if near_one else 4, inches).partition(" ")
     if "." in number and "e" not in number:
         number = number.rstrip("0").rstrip(".")
     return f"{number} {tail}".strip()

@@ -11,6 +11,7 @@ from thermoforming.record.kinds import Revision
 from thermoforming.units import shown_unit, to_shown
 
 
+FINE = {"mm": 2, "in": 4}  # decimals of a caliper
 SHORT = 36  # characters that a column may hold without breaking its lines
 
 
@@ -35,13 +36,15 @@ class Group:
 class Listing:
     """A result table of a step, with empty columns to be filled in by hand.
 
-    `columns` names those to print (all if empty).
+    `columns` names those to print (all if empty); the table is left out once the step named by
+    `until` is decided, which has a better one.
     """
 
     step: str
     table: str
     columns: tuple[str, ...] = ()
     blanks: tuple[str, ...] = ()
+    until: str = ""
 
 
 @dataclass(frozen=True)
@@ -104,7 +107,9 @@ def _line(line: Line, decided: Mapping[str, Revision], inches: bool) -> dict:
 def _listing(listing: Listing, decided: Mapping[str, Revision], inches: bool) -> dict | None:
     revision = decided.get(listing.step)
     table = revision and revision.content.get("tables", {}).get(listing.table)
-    return grid(table, inches, listing.columns, listing.blanks) if table else None
+    if not table or listing.until in decided:
+        return None
+    return grid(table, inches, listing.columns, listing.blanks)
 
 
 def _unit(column: Mapping, inches: bool) -> str:
@@ -116,7 +121,7 @@ def _column(values: list, column: Mapping, inches: bool) -> list[str]:
     """Cells of a column; its numbers have the same number of decimals."""
     unit = shown_unit(column.get("shown", "-"), inches)
     numbers = [to_shown(end, unit) for value in values for end in _ends(value)]
-    decimals = _decimals(numbers, column.get("significant", 3) + 1)
+    decimals = _decimals(numbers, column.get("significant", 3) + 1, FINE.get(unit, 0))
     return [_cell(value, unit, decimals) for value in values]
 
 
@@ -126,11 +131,14 @@ def _ends(value) -> tuple:
     return () if typical(value) is None else (value,)
 
 
-def _decimals(numbers: list[float], significant: int) -> int:
-    """Decimals that the largest number needs, fewer if none of them uses them."""
+def _decimals(numbers: list[float], significant: int, fewest: int) -> int:
+    """Decimals that the largest number needs, fewer if none of them uses them.
+
+    What is measured with a caliper keeps the `fewest` decimals that one shows.
+    """
     largest = max(map(abs, numbers), default=0.0)
     most = significant - 1 - floor(log10(largest)) if largest else 0
-    most = min(max(most, 0), 9)
+    most = min(max(most, fewest), 9)
     used = [f"{number:.{most}f}".rstrip("0").partition(".")[2] for number in numbers]
     return max(map(len, used), default=0)
 
