@@ -37,7 +37,7 @@ def with_found(upstream: Upstream, gauge: Band, running: Band, distortion: float
     decisions = dict(upstream.decisions)
     for key, results in changes.items():
         old = decisions[key]
-        decisions[key] = replace(old, results={**old.results, **results})
+        decisions[key] = replace(old, results={**old.results, **results}, files={})
     return replace(upstream, decisions=decisions)
 
 

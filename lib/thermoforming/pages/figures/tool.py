@@ -102,9 +102,8 @@ def _closed(figure, scene: Scene) -> None:
     ledgers = scene.outcome.arrays["ledgers"]
     lines = ledgers.found.lines
     names = [line.row["name"] for line in lines]
-    shifts = [100 * abs(ledgers.shift(name)) / line.half for name, line in
-              zip(names, lines, strict=True)]
-    bowed = [100 * ledgers.use(line) - shift for line, shift in zip(lines, shifts, strict=True)]
+    shifts = [100 * ledgers.use(line) for line in lines]
+    bowed = [100 * ledgers.bowed(line) for line in lines]
     for trace, values in zip(figure.data[:2], (shifts, bowed), strict=True):
         trace.y, trace.x = names, values
     limit = 100 * scene.inputs["caution_share"]

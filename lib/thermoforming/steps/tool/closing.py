@@ -6,10 +6,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+from scipy.spatial import cKDTree
+
 from thermoforming.bands import Band
+from thermoforming.geometry.pick import across
+from thermoforming.guard import Refused
+from thermoforming.reference.material import ROOM
 from thermoforming.steps.base import as_band
+from thermoforming.steps.brief.part import part_surface
+from thermoforming.steps.brief.picked import DIRECTIONS, place_of
 from thermoforming.steps.material import chosen_sheet, chosen_tool
-from thermoforming.steps.shrinkage.ledger import Ledger, ledger
+from thermoforming.steps.shrinkage.ledger import DISTORTION, GAUGE, RUNNING, Ledger, ledger
 from thermoforming.steps.upstream import Upstream
 
 
@@ -34,9 +42,13 @@ class Closed:
                     if line.row["name"] == name) - before[name]
 
     def use(self, line) -> float:
-        """Share of half the tolerance that the shift and the wall's distortion take up."""
+        """Share of half the tolerance by which the dimension is drawn differently."""
+        return abs(self.shift(line.row["name"])) / max(line.half, 1e-9)
+
+    def bowed(self, line) -> float:
+        """Share of half the tolerance that the warm wall's distortion takes up."""
         bowed = self.distortion if line.row["restraint"] != "trim" else 0.0
-        return (abs(self.shift(line.row["name"])) + bowed) / max(line.half, 1e-9)
+        return bowed / max(line.half, 1e-9)
 
 
 @dataclass(frozen=True)
@@ -57,9 +69,10 @@ def closed(upstream: Upstream) -> Closed:
     side = upstream.input("brief", "side")
     sheet, tool = chosen_sheet(upstream), chosen_tool(upstream)
     gauge, running = _gauge(upstream), _running(upstream)
-    later = dict(assumed) | _as_inputs("assumed_gauge", "gauge_spread", gauge, relative=True)
-    later |= _as_inputs("tool_running_temperature", "running_spread", running, relative=False)
+    known = ({GAUGE: gauge} if gauge else {}) | ({RUNNING: running.shifted(-ROOM)} if running
+                                                 else {})
     distortion = float(upstream.result("wall", "distortion")) if upstream.has("wall") else 0.0
+    local = _local(rows, upstream, gauge, distortion)
     moves = (
         Move("gauge of the formed wall", "mm", _assumed_gauge(assumed), gauge, "thinning"),
         Move("running temperature of the tool", "°C", Band.around(
@@ -67,8 +80,8 @@ def closed(upstream: Upstream) -> Closed:
         Move("distortion of the warm wall", "mm", Band.exact(0.0),
              Band.exact(distortion) if upstream.has("wall") else None, "wall"),
     )
-    return Closed(ledger(rows, assumed, sheet, tool, side), ledger(rows, later, sheet, tool, side),
-                  moves, distortion)
+    return Closed(ledger(rows, assumed, sheet, tool, side),
+                  ledger(rows, assumed, sheet, tool, side, known, local), moves, distortion)
 
 
 def _gauge(upstream: Upstream) -> Band | None:
@@ -90,8 +103,29 @@ def _assumed_gauge(inputs: Mapping[str, Any]) -> Band:
     return Band.around(inputs["assumed_gauge"], inputs["assumed_gauge"] * inputs["gauge_spread"])
 
 
-def _as_inputs(middle: str, spread: str, band: Band | None, relative: bool) -> dict[str, float]:
-    if band is None:
-        return {}
-    half = (band.high - band.low) / 2
-    return {middle: band.typical, spread: half / band.typical if relative else half}
+def _local(rows, upstream: Upstream, gauge: Band | None, distortion: float) -> dict:
+    """What holds for one dimension only: the gauge at its own two walls, and the distortion."""
+    formed = upstream.arrays("thinning") if gauge else {}
+    found: dict[str, dict[str, Band]] = {}
+    for row in rows:
+        if row["restraint"] == "trim":
+            continue
+        here = {DISTORTION: Band(0.0, distortion, distortion)} if distortion else {}
+        at = _gauge_at(row, upstream, formed)
+        if at is not None:
+            here[GAUGE] = gauge.scaled(at / gauge.typical)
+        found[row["name"]] = here
+    return found
+
+
+def _gauge_at(row: Mapping[str, Any], upstream: Upstream, formed) -> float | None:
+    """Mean gauge where a dimension with a typed place meets the part; None without. [m]"""
+    place = place_of(row.get("at") or "")
+    if place is None or row["kind"] == "depth" or "node_gauge" not in formed:
+        return None
+    try:
+        ends = across(part_surface(upstream), place, DIRECTIONS[row["direction"]]).ends
+    except Refused:  # the brief page says what is wrong with the place
+        return None
+    _, nearest = cKDTree(formed["points"]).query(ends)
+    return float(np.asarray(formed["node_gauge"], float)[nearest].mean())

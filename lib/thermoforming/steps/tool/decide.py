@@ -114,7 +114,7 @@ def _ledger_checks(ledgers: Closed, inputs) -> list[Check]:
             "been decided, so its assumption stands.", source="the shrinkage page",
             advice="Decide that page, then come back."))
     for line in ledgers.found.lines:
-        use = ledgers.use(line)
+        use = ledgers.use(line) + ledgers.bowed(line)
         name = line.row["name"]
         checks.append(Check(
             f"moved_{name}", f"{name}: assumed against found",
@@ -196,7 +196,7 @@ def _worked(ledgers: Closed, inputs, solid, density) -> tuple[Worked, ...]:
     scaled = [line for line in ledgers.found.lines if line.scale]
     if scaled:
         line = max(scaled, key=ledgers.use)
-        name, use = line.row["name"], ledgers.use(line)
+        name, use = line.row["name"], ledgers.use(line) + ledgers.bowed(line)
         lines.append(Worked(
             f"Share of the tolerance of {name} that the closed ledger uses",
             r"u = \frac{|L_\mathrm{found} - L_\mathrm{assumed}| + d}{(L_\mathrm{max} - "
@@ -218,7 +218,7 @@ def _tables(ledgers: Closed, solid: Solid | None, rows) -> tuple[Grid, ...]:
     dimensions = tuple(
         {"name": line.row["name"], "what": line.row["what"], "nominal": line.row["nominal"],
          "assumed": before[line.row["name"]].drawn, "found": line.drawn,
-         "shift": ledgers.shift(line.row["name"]), "use": ledgers.use(line),
+         "shift": ledgers.shift(line.row["name"]), "use": ledgers.use(line) + ledgers.bowed(line),
          "before": before[line.row["name"]].probability, "after": line.probability}
         for line in ledgers.found.lines)
     moves = tuple({"what": move.label, "unit": move.shown, "by": move.by,
