@@ -19,6 +19,7 @@ from thermoforming.record import Project, check
 from thermoforming.record.changes import Change, changes
 from thermoforming.record.export import Extras
 from thermoforming.record.export.dossier import dossier
+from thermoforming.record.export.formula import drawing
 from thermoforming.record.export.pdf import form_pdf
 from thermoforming.steps import ORDER
 
@@ -182,6 +183,13 @@ def test_every_line_of_the_sheets_is_found_in_the_demo(review):
                                           for listing in form.listings)
     for step, key in TABLES.values():
         assert step not in decided or key in project.latest(step).content["tables"]
+
+
+def test_every_formula_of_the_demo_is_drawn(review):
+    project = review.session.project
+    for step in project.steps():
+        for line in project.latest(step).content["worked"]:
+            assert drawing(line["formula"]) and drawing(line["numbers"]), (step, line["title"])
 
 
 def test_the_setup_sheet_is_one_page(review):
