@@ -12,8 +12,8 @@ from matplotlib.textpath import TextPath
 SIZE = 11.0  # points
 _SPELLINGS = ((r"\\[td]frac", r"\\frac"),
               (r"\\frac\s*([^\s{\\])\s*([^\s{\\])", r"\\frac{\1}{\2}"),
-              (r"\\frac\s*([^\s{\\])\s*\{", r"\\frac{\1}{"), (r"\\text\s*\{", r"\\mathrm{"),
-              (r"\\operatorname\s*\{", r"\\mathrm{"), (r"\\le(?![a-z])", r"\\leq"),
+              (r"\\frac\s*([^\s{\\])\s*\{", r"\\frac{\1}{"),
+              (r"\\le(?![a-z])", r"\\leq"),
               (r"\\ge(?![a-z])", r"\\geq"), (r"\\ne(?![a-z])", r"\\neq"),
               (r"\\lvert|\\rvert", "|"), (r"\\[lr]Vert", r"\\|"), (r"\\[bB]igg?[lr]?(?![a-z])", ""),
               (r"\\displaystyle", ""), (r"\\!", ""), (r"\\;|\\:", r"\\ "))
