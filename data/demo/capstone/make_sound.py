@@ -3,7 +3,7 @@
     .venv/bin/python data/demo/capstone/make_sound.py
 
 The brief is decided with sound inputs in a project that is thrown away. Sheets and tool materials
-are sound if the material page does not refuse them; the starting gauge is sound up to half as much
+are sound if the material page does not refuse them, the tool's whatever the sound sheet; the starting gauge is sound up to half as much
 again as the least wall needs with the least and the most draft, for every sound sheet.
 """
 
@@ -18,6 +18,7 @@ from thermoforming.steps import step
 
 LIST = Path(__file__).with_name("sound.csv")
 HALF_AS_MUCH_AGAIN = 1.5
+GAUGE = 0.0025  # m, more than is needed and a stock gauge
 LEAST_DRAFT, MOST_DRAFT = radians(2), atan(5 / 45)
 BRIEF = {
     "part": "shape", "shape_length": 0.16, "shape_width": 0.11, "shape_height": 0.045,
@@ -38,21 +39,19 @@ def decide(session: Session, key: str, **inputs) -> dict:
     return {name: result["value"] for name, result in saved["results"].items()}
 
 
-def keys(session: Session, table: str, field: str) -> list[str]:
-    """Materials that the brief does not refuse."""
+def keys(session: Session, table: str, field: str, **inputs) -> list[str]:
+    """Materials that the brief does not refuse, with a gauge that is sound."""
     declared = step("material")
     upstream = session.upstream(declared)
-    outcome = declared.run({}, upstream)
-    refused = {row["name"] for row in outcome.table(table).rows if row["state"] == "refused"}
-    choices = declared.field(field).choices(upstream)
-    names = {row["name"] for row in outcome.table(table).rows}
-    return [key for key, name in choices if name in names - refused]
+    rows = declared.run({"gauge": GAUGE} | inputs, upstream).table(table).rows
+    kept = {row["name"] for row in rows if row["state"] != "refused"}
+    return [key for key, name in declared.field(field).choices(upstream) if name in kept]
 
 
 def gauge_needed(session: Session, sheet: str, draft: float) -> float:
     """Typical starting gauge that the least wall needs. [m]"""
     decide(session, "brief", **BRIEF | {"shape_draft": draft})
-    decide(session, "material", sheet=sheet, gauge=0.0025)
+    decide(session, "material", sheet=sheet, gauge=GAUGE)
     return decide(session, "thinning", verify=False)["starting_needed"]["typical"]
 
 
@@ -62,13 +61,15 @@ def main() -> None:
         session = Session(Path(folder) / "p")
         decide(session, "brief", **BRIEF)
         sheets = keys(session, "sheet_candidates", "sheet")
-        tools = keys(session, "tool_candidates", "tool_material")
+        tools = [keys(session, "tool_candidates", "tool_material", sheet=sheet)
+                 for sheet in sheets]
         needed = {(sheet, draft): gauge_needed(session, sheet, draft)
                   for sheet in sheets for draft in (LEAST_DRAFT, MOST_DRAFT)}
     for (sheet, draft), gauge in needed.items():
         print(f"{sheet}, {draft:.4f} rad: {gauge * 1e3:.3f} mm needed")
+    whatever_sheet = [tool for tool in tools[0] if all(tool in others for others in tools)]
     write({"material.inputs.sheet": {"one_of": "|".join(sheets)},
-           "material.inputs.tool_material": {"one_of": "|".join(tools)},
+           "material.inputs.tool_material": {"one_of": "|".join(whatever_sheet)},
            "thinning.inputs.gauge": {
                "high": f"{round(HALF_AS_MUCH_AGAIN * max(needed.values()), 4):.4f}"}})
 
