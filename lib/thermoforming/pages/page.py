@@ -74,7 +74,7 @@ class Page:
     def header(self) -> w.Widget:
         """Style sheet, where the project stands, and what needs attention."""
         self._show_thread()
-        return w.VBox([w.HTML(style.SHEET), self._thread, self._alert])
+        return w.VBox([w.HTML(style.SHEET), self._thread, self._alert, self._follow_row()])
 
     @property
     def workspace(self) -> w.Widget:
@@ -286,6 +286,27 @@ class Page:
             return render.message(" ".join(state.reasons),
                                   "stop" if state.state == "damaged" else "caution")
         return ""
+
+    def _follow_row(self) -> w.Widget:
+        """Inputs that stood at what earlier decisions gave and have not followed their change."""
+        moved = self.session.left_behind(self.step) if self.controls else {}
+        if not moved:
+            return w.HTML()
+        fields = [(field, moved[field.key]) for field in self.step.fields if field.key in moved]
+        lines = [(field.label, *(render.input_words(field, value, self.upstream,
+                                                    self.session.inches)
+                                 for value in (self.inputs.get(field.key), now)))
+                 for field, now in fields]
+        take = w.Button(description="Take what they say now", layout=w.Layout(width="190px"))
+        row = w.VBox([w.HTML(render.left_behind(lines)), take])
+
+        def on_take(_):
+            self.set(**moved)
+            row.children = (w.HTML(render.message("Taken over; look at the checks, then save.",
+                                                  "pass")),)
+
+        take.on_click(on_take)
+        return row
 
     def _grouped_controls(self) -> list[w.Widget]:
         """Controls under their headings; on a page with many, each heading folds."""

@@ -97,6 +97,15 @@ def undecided(title: str, page: str) -> str:
             f"again. <a {opens(page)}><b>Open {escape(title)}</b></a></div>")
 
 
+def left_behind(lines: Iterable[tuple[str, str, str]]) -> str:
+    """Inputs that no longer agree with the earlier decisions they came from: name, here, there."""
+    rows = "".join(f"<tr><td>{escape(name)}</td><td>{escape(here)}</td><td>{escape(there)}</td>"
+                   "</tr>" for name, here, there in lines)
+    return ('<div class="tf-page"><b>Earlier decisions have changed, and these inputs have not '
+            'followed.</b><table class="tf-table"><tr><th>Input</th><th>Here</th><th>They say now'
+            f"</th></tr>{rows}</table></div>")
+
+
 LARGE = 6  # results written large; the rest are a click away
 LONG = 48  # characters; longer text is no headline
 

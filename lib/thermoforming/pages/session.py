@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import getpass
+import math
 import os
 from collections.abc import Mapping
 from importlib.metadata import version
@@ -15,7 +16,7 @@ from thermoforming.record import Project, RecordError, Revision
 from thermoforming.reference import tables_version
 from thermoforming.steps import ORDER, standing_on, step
 from thermoforming.steps.base import Outcome, Step
-from thermoforming.steps.plain import content, decision_from
+from thermoforming.steps.plain import content, decision_from, plain
 from thermoforming.steps.upstream import Decision, Upstream, packed, unpacked
 
 DATA = Path(thermoforming.__file__).resolve().parents[2] / "data"
@@ -112,6 +113,23 @@ class Session:
         outcome = declared.compute(inputs, self.upstream(declared, simulation))
         return self.save(declared, inputs, outcome, reason, author, self._hash(key), simulation)
 
+    def left_behind(self, declared: Step) -> dict[str, Any]:
+        """What earlier decisions give now for the inputs of a stale one that stood at theirs.
+
+        An input that somebody set to a value of its own is not among them.
+        """
+        saved = self.project.latest(declared.key)
+        if saved is None or self.project.state(declared.key).state != "stale":
+            return {}
+        inputs = _decision(saved).inputs
+        try:
+            then = declared.defaults(Upstream(_stood_on(self.project, saved), self.project.file))
+            now = declared.defaults(self.upstream(declared))
+        except Refused:
+            return {}
+        return {key: now[key] for key in now if key in inputs and _alike(inputs[key], then[key])
+                and not _alike(then[key], now[key])}
+
     def would_become_stale(self, key: str) -> list[str]:
         """Saved decisions that stand on this one, directly or through others."""
         stale = {key}
@@ -132,17 +150,29 @@ class Session:
 def recompute(project: Project, revision: Revision) -> dict:
     """Content that today's library finds for a revision's own inputs and upstream decisions."""
     declared = step(revision.step)
-    decisions = {}
-    for key, sha256 in revision.upstream.items():
-        stood_on = next((r for r in project.revisions(key) if r.sha256 == sha256), None)
-        if stood_on is not None:
-            decisions[key] = _decision(stood_on)
+    decisions = _stood_on(project, revision)
     upstream = Upstream(decisions, project.file)
     inputs = declared.checked(_decision(revision).inputs, upstream)
     if declared.simulate and "simulation" in revision.files:
         simulation = declared.simulate(inputs, upstream, Silent())
         upstream = Upstream(decisions, project.file, simulation)
     return content(declared, inputs, declared.compute(inputs, upstream))
+
+
+def _stood_on(project: Project, revision: Revision) -> dict[str, Decision]:
+    """The earlier decisions as they were when this one was saved."""
+    decisions = {}
+    for key, sha256 in revision.upstream.items():
+        stood_on = next((r for r in project.revisions(key) if r.sha256 == sha256), None)
+        if stood_on is not None:
+            decisions[key] = _decision(stood_on)
+    return decisions
+
+
+def _alike(one, other) -> bool:
+    if isinstance(one, float) and isinstance(other, (int, float)):
+        return math.isclose(one, other, rel_tol=1e-9)
+    return plain(one) == plain(other)
 
 
 class Silent:
