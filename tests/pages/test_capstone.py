@@ -109,10 +109,11 @@ def test_a_class_is_one_row_a_trainee_and_one_column_a_decision(tmp_path, projec
     assert [row["Trainee"] for row in rows] == ["T. Trainee", "three", "=U. Second"]
     assert [row["Side of the tool"] for row in rows] == [SOUND, MISSING, MISSING]
     assert list(rows[0]) == ["Trainee", "Project", *(one.title for one in ASKED)]
-    trainees.save(tmp_path / "class.csv")
-    back = list(csv.DictReader(io.StringIO((tmp_path / "class.csv").read_text("utf-8"))))
+    back = list(csv.DictReader(io.StringIO(trainees.save().read_text("utf-8"))))
     assert len(back) == 3 and back[2]["Trainee"] == "'=U. Second"
     assert "1 of 3" in class_table(rows, ["Side of the tool"])
+    # The first trainee's report: the side is sound, and so far nothing says stop.
+    assert f"2 of {len(ASKED)}" in trainees.single.children[1].value
 
 
 def test_a_folder_without_projects_is_refused_in_a_sentence(tmp_path):
@@ -120,7 +121,7 @@ def test_a_folder_without_projects_is_refused_in_a_sentence(tmp_path):
         page.class_folders(str(tmp_path))
     trainees = Class()
     trainees.folder.value = str(tmp_path / "nowhere")
-    assert trainees.read() == [] and as_csv([]) == ""
+    assert trainees.read() == [] and trainees.save() is None and as_csv([]) == ""
 
 
 def test_every_place_named_exists_in_the_demo_s_record():

@@ -18,6 +18,7 @@ from thermoforming.pages.sound import (
     DIFFERS,
     MISSING,
     SOUND,
+    Decision,
     Judged,
     as_number,
     decisions,
@@ -100,7 +101,7 @@ class Class:
         self.asked = decisions(FOLDER / "sound.csv")
         self.folder = w.Text(value=str(PROJECTS), description="Folder", layout=WIDE,
                              continuous_update=False)
-        self._table, self._single = w.HTML(), w.HTML()
+        self._table, self._single, self._said = w.HTML(), w.HTML(), w.HTML()
         self._choice = w.Dropdown(description="Project", layout=WIDE)
         self._choice.observe(lambda _: self._show_one(), "value")
         self.rows: list[dict[str, str]] = []
@@ -110,10 +111,12 @@ class Class:
         """The folder, and the table of the class."""
         go = w.Button(description="Gather", button_style="primary",
                       layout=w.Layout(width="120px"))
+        keep = w.Button(description="Save the table", layout=w.Layout(width="140px"))
         go.on_click(lambda _: self.read())
+        keep.on_click(lambda _: self.save())
         return w.VBox([w.HTML(style.SHEET),
-                       w.HBox([self.folder, go], layout=w.Layout(flex_flow="row wrap")),
-                       self._table])
+                       w.HBox([self.folder, go, keep], layout=w.Layout(flex_flow="row wrap")),
+                       self._said, self._table])
 
     @property
     def single(self) -> w.Widget:
@@ -138,16 +141,27 @@ class Class:
             folders = class_folders(self.folder.value)
         except Refused as refused:
             self.rows, self._table.value = [], render.message(str(refused))
+            self._choice.options = []
             return []
         self.rows = table(folders, self.asked)
         self._table.value = class_table(self.rows, [one.title for one in self.asked])
         self._choice.options = [(f"{row['Trainee']} · {row['Project']}", path)
                                 for row, path in zip(self.rows, folders, strict=True)]
+        self._choice.value = folders[0]
         return self.rows
 
-    def save(self, path) -> None:
-        """Save the table that was read last as CSV."""
-        Path(path).write_text(as_csv(self.rows), encoding="utf-8")
+    def save(self) -> Path | None:
+        """Save the table as it stands now, as class.csv beside the projects."""
+        if not self.read():
+            return None
+        path = Path(self.folder.value).expanduser() / "class.csv"
+        try:
+            path.write_text(as_csv(self.rows), encoding="utf-8")
+        except OSError as problem:
+            self._said.value = render.message(f"Not saved: {problem}", "stop")
+            return None
+        self._said.value = render.message(f"Saved as {path}.", "pass")
+        return path
 
     def values(self) -> None:
         """Print how many decisions of each step are looked at."""
@@ -238,16 +252,23 @@ def _row(one: Judged, inches: bool) -> str:
             f"<td>{escape(one.range_words(inches)) if known else ''}</td><td>{why}</td></tr>")
 
 
-def _stated(one) -> str:
-    def bound(text: str) -> str:
-        number = as_number(text)
-        return f"the record's {text}" if number is None else render.words(number, one.shown)
-
+def _stated(one: Decision) -> str:
+    """What is sound, before any record is looked at."""
     if one.one_of:
         return " or ".join(map(spoken, one.one_of))
-    parts = [f"at least {bound(one.low)}" if one.low else "",
-             f"at most {bound(one.high)}" if one.high else ""]
-    return ", ".join(filter(None, parts))
+    low, high = _bound(one.low, one.shown), _bound(one.high, one.shown)
+    if low and high:
+        return low if low == high else f"{low} to {high}"
+    return f"at least {low}" if low else f"at most {high}"
+
+
+def _bound(text: str, shown: str) -> str:
+    number = as_number(text)
+    if not text or number is not None:
+        return render.words(number, shown) if text else ""
+    key, _, name, *end = text.split(".")
+    tail = f", {end[0]}" if end else ""
+    return f"“{name.replace('_', ' ')}{tail}” of {_step_title(key)}"
 
 
 def _step_title(key: str) -> str:
