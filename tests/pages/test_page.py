@@ -10,6 +10,7 @@ from thermoforming.bands import Band
 from thermoforming.guard import Refused
 from thermoforming.pages import charts, page as page_module, session as session_module
 from thermoforming.pages.charts import Panel, blank
+from thermoforming.pages.controls import read_count
 from thermoforming.pages.page import Page
 from thermoforming.pages.session import Session
 from thermoforming.record import Project
@@ -205,7 +206,7 @@ def test_inch_project_shows_and_takes_inches(session):
     page.controls["length"].text.value = "1"
     assert page.inputs["length"] == pytest.approx(0.0254)
     page.controls["length"].text.value = "40"
-    assert "In in: 0.0394 to 3.94." in page.controls["length"].message.value
+    assert "at least 0.0394 in and at most 3.94 in" in page.controls["length"].message.value
 
 
 def test_values_are_plain_text(session, capsys):
@@ -221,3 +222,15 @@ def test_charts_never_offer_an_upload():
 def test_unknown_input_is_refused():
     with pytest.raises(Refused, match="no input named widht"):
         SAMPLE.checked({"widht": 1}, session_module.Upstream())
+
+
+@pytest.mark.parametrize("text, meant", [("1,000", 1000), ("1 250", 1250), ("1.000", 1000),
+                                         ("80", 80), ("80,0", 80)])
+def test_a_count_is_read_with_its_thousands_parted(text, meant):
+    assert read_count(text) == meant
+
+
+@pytest.mark.parametrize("text", ["80.5", "80,5", "abc", "1e400"])
+def test_what_is_no_whole_number_is_refused(text):
+    with pytest.raises(Refused):
+        read_count(text)

@@ -7,6 +7,7 @@ is no permitted number stays as typed with a message beside it, so that nothing 
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 from html import escape
 from pathlib import Path
@@ -51,6 +52,24 @@ def read_number(text: str) -> float:
         raise Refused("number", f"“{text}” is not a number.") from None
     if not math.isfinite(number):
         raise Refused("number", f"“{text}” is not a finite number.")
+    return number
+
+
+def read_count(text: str) -> float:
+    """A whole number as people type it; a comma before three digits parts thousands.
+
+    Raises
+    ------
+    Refused
+        If it is not a whole number.
+
+    >>> read_count("1,250")
+    1250.0
+    """
+    parted = re.fullmatch(r"\s*\d{1,3}([,.]\d{3})+\s*", text)
+    number = read_number(re.sub("[,.]", "", text) if parted else text)
+    if number != round(number):
+        raise Refused("number", f"“{text}” is not a whole number.")
     return number
 
 
@@ -147,11 +166,11 @@ class NumberControl(Control):
             if not text and self.field.optional:
                 value = None
             else:
-                value = self.field.checked(to_si(read_number(text), self.unit), self.upstream)
+                value = self._read(text)
         except Refused as refused:
             self._si = refused
             self.text.add_class("tf-wrong")
-            self.complain(self._in_reader_units(str(refused)))
+            self.complain(str(refused))
         else:
             self._accept(value, from_text=True)
         self.changed()
@@ -188,11 +207,29 @@ class NumberControl(Control):
         finally:
             self._busy = False
 
-    def _in_reader_units(self, message: str) -> str:
-        if self.unit == self.field.shown:
-            return message
-        return (f"{message} In {self.unit}: {digits(self._from_metric(self.field.low))} to "
-                f"{digits(self._from_metric(self.field.high))}.")
+    def _read(self, text: str):
+        """The SI value of what was typed; a refusal speaks in the reader's own unit."""
+        try:
+            number = read_count(text) if self.field.whole else read_number(text)
+        except Refused as refused:
+            raise Refused(self.field.key, f"{self.field.label}: {refused} It must be "
+                                          f"{self._permitted()}.") from None
+        try:
+            return self.field.checked(to_si(number, self.unit), self.upstream)
+        except Refused:
+            raise Refused(self.field.key, f"{self.field.label} is {text}{self._tail}, but it must "
+                                          f"be {self._permitted()}.") from None
+
+    @property
+    def _tail(self) -> str:
+        return "" if self.unit == "-" else f" {self.unit}"
+
+    def _permitted(self) -> str:
+        own = self.unit == self.field.shown
+        low, high = (f"{end:.7g}{self._tail}" if own else
+                     f"{digits(self._from_metric(end))}{self._tail}"
+                     for end in (self.field.low, self.field.high))
+        return f"at least {low} and at most {high}"
 
     @property
     def value(self):

@@ -87,7 +87,9 @@ class Number(Field):
                                     f"({self.low:g} to {self.high:g} {shown_unit(self.shown)}).")
         shown = to_shown(_number(self.label, value), self.shown)
         slack = 1e-9 * max(1.0, abs(self.low), abs(self.high))  # unit conversion rounds
-        within(self.label, shown, self.low - slack, self.high + slack, _unit_text(self.shown))
+        inside = min(max(shown, self.low), self.high)
+        within(self.label, inside if abs(inside - shown) <= slack else shown, self.low, self.high,
+               _unit_text(self.shown))
         return int(round(value)) if self.whole else float(value)
 
 
