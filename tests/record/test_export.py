@@ -258,7 +258,8 @@ def test_what_was_handed_out_is_kept_and_checked(project):
 @pytest.mark.parametrize("latex", [
     r"\dot m = C_d A p_1 \sqrt{\frac{\gamma}{R T}}", r"\tfrac{1}{2}\,\rho v^2",
     r"\dfrac{a}{b} \le 3\ \mathrm{mm}", r"q = \varepsilon\sigma\left(T_h^4 - T_s^4\right)",
-    r"x \geq \text{something plain}", r"\frac ac + \frac1{C^3} + \frac{1}{2}", r"$E(T) \cdot 10^{-3}$", r"\lvert x\rvert \ne 0"])
+    r"x \geq \text{something plain}", r"\frac ac + \frac1{C^3} + \frac{1}{2}",
+    r"$E(T) \cdot 10^{-3}$", r"\lvert x\rvert \ne 0"])
 def test_formulas_are_drawn(latex):
     svg = drawing(latex)
     assert svg.startswith("<svg") and svg.count("<path") == 1 and len(svg) > 500
