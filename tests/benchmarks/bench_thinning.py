@@ -185,7 +185,7 @@ def main():
                                                                else [(1.5e-3, 0.005)]),
             lambda f: np.hypot(f.points[:, 0], f.points[:, 1]) > 0.9 * corner)
     if not chosen.quick:
-        settled("square 100 x 100 x 40", square_tray(), rectangle((0, 0), 0.1, 0.1), 1e5,
+        settled("square 100 x 100 x 40", square_tray(), rectangle((0, 0), 0.11, 0.11), 1e5,
                 [(6e-3, 0.005), (4e-3, 0.005), (2.5e-3, 0.005), (1.5e-3, 0.005)])
     demo(chosen.tray, chosen.quick)
 

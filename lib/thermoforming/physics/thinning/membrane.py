@@ -25,6 +25,7 @@ STRAIGHT, DRAPE = "straight", "drape"
 _CHUNK = 16
 _MARGIN = 1.3
 _SPLIT = 1.5
+_PER_RADIUS, _FINEST = 0.5, 0.5
 _MOST_STEPS = 400_000
 _BALANCED = 0.005
 _DRAWN = 0.8  # share of the time after which the vacuum is drawn and the result is finished
@@ -491,16 +492,24 @@ class _Run:
     def _refine(self):
         """Bisect what has stretched, and what would cut through a convex part of the tool."""
         s, volume = self.sheet, self.control[relax.VOLUME]
-        marked = np.zeros(0, np.int64)
+        marked, limit = np.zeros(0, np.int64), self._longest()
         for k in range(6):
             known = s.nodes
-            s.refine(_SPLIT * self.h, marked, self.tool, self.tolerance, volume)
+            s.refine(limit, marked, self.tool, self.tolerance, volume)
             since = known if k else 0
             marked = sunk_faces(s.x, s.state, s.gap, s.gone, s.near, s.normal, s.tri, s.beyond,
                                 s.cut, self._fresh(), since, self.tool, self.sunk, 0.3 * self.h)
             if len(marked) == 0:
                 break
         self.resting = s.state == TOOL
+
+    def _longest(self) -> float:
+        """Longest edge that may move: shorter once the pressure curves what is left more sharply.
+
+        Tension in a well stretched sheet is about its shear modulus times its starting gauge.
+        """
+        radius = shear_modulus(self.law) * self.gauge / max(self.control[relax.PRESSURE], 1e-9)
+        return max(min(_SPLIT * self.h, _PER_RADIUS * radius), _FINEST * _SPLIT * self.h)
 
     def _fresh(self):
         fresh = self.sheet.state == TOOL
