@@ -64,6 +64,7 @@ SHEET = """
 .js-plotly-plot .main-svg text:not(.hovertext text) { fill: var(--jp-ui-font-color1, #222)
   !important; }
 .js-plotly-plot .hoverlayer text { fill: #222 !important; }
+.js-plotly-plot .annotation-text-g rect.bg { fill: var(--jp-layout-color1, #fff) !important; }
 .js-plotly-plot .gridlayer path, .js-plotly-plot .zerolinelayer path {
   stroke: var(--jp-border-color2, #ddd) !important; }
 </style>
