@@ -18,7 +18,7 @@ CONE = [  # distance down the wall mm, rim radius mm, angle deg, t/t0
     (46.3644, 40, 75, 0.2266418), (115.1754, 40, 80, 0.02167581),
     (0, 50, 90, 0.5), (25, 50, 90, 0.3032653), (50, 50, 90, 0.1839397),
 ]
-CUP = [  # rim radius, depth, angle, corner radius, wall covered at first floor contact, floor, corner
+CUP = [  # rim radius, depth, angle, corner, wall covered at first floor contact, floor, corner
     (50, 60, 80, 5.0, 21.1785, 0.4055868, 0.2189962),
     (50, 60, 80, 2.0, 21.1785, 0.4055868, 0.1802047),
     (50, 40, 75, 3.0, 2.05647, 0.6097489, 0.322316),

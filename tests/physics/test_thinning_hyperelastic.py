@@ -23,7 +23,8 @@ def test_stress_and_stiffness_are_derivatives(law, l1, l2):
     scale = he.shear_modulus(law)
 
     def slope(f):
-        return ((f(l1 + h, l2) - f(l1 - h, l2)) / (2 * h), (f(l1, l2 + h) - f(l1, l2 - h)) / (2 * h))
+        return ((f(l1 + h, l2) - f(l1 - h, l2)) / (2 * h),
+                (f(l1, l2 + h) - f(l1, l2 - h)) / (2 * h))
 
     assert np.allclose((p1, p2), slope(lambda a, b: he.energy(a, b, law)), rtol=1e-6,
                        atol=1e-6 * scale)

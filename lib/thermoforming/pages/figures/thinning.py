@@ -244,9 +244,18 @@ def _by_elements(levels, gauge):
     if form.male:
         value = levels.elements["wall and flange"] * gauge
         return [0.0, 100.0], [value, value]
-    line = elements.cup(form.radius, form.depth, form.wall_angle, form.corner)
+    line = elements.cup(form.radius, form.depth, form.wall_angle, _filled_corner(levels))
     strips = np.diff(line.along) * (line.across[1:] + line.across[:-1])
     return _ranked(0.5 * (line.gauge[1:] + line.gauge[:-1]) * gauge, np.maximum(strips, 0.0))
+
+
+def _filled_corner(levels) -> float:
+    """The corner as far as the pressure fills it, within what the bubble leaves. [m]"""
+    form, run = levels.form, levels.membrane
+    filled = run.free_radius if run is not None and run.complete else 0.0
+    floor = form.radius - form.depth / np.tan(form.wall_angle)
+    most = min(form.depth / (1.0 - np.cos(form.wall_angle)), floor / np.tan(form.wall_angle / 2))
+    return min(max(form.corner, filled), 0.95 * most)
 
 
 def _by_membrane(levels, gauge):
@@ -306,7 +315,8 @@ def _update_air(figure, scene: Scene) -> None:
 def _make_contact() -> go.Figure:
     figure = blank("x", "y")
     figure.add_traces([
-        go.Heatmap(colorscale=style.MAP, zmin=0, zmax=100, hovertemplate="%{z:.0f} %<extra></extra>",
+        go.Heatmap(colorscale=style.MAP, zmin=0, zmax=100,
+                   hovertemplate="%{z:.0f} %<extra></extra>",
                    colorbar=dict(title=dict(text="air gone when it lands (%)", side="right"),
                                  thickness=14)),
         go.Scatter(name="space of air ends", mode="markers+text", textposition="top center",

@@ -329,7 +329,9 @@ def _form(half_width, depth, wall_angle, corner_radius, is_round, count=80):
     landed = half_width - depth / half if hangs else 0.0
     first = landing(landed) if hangs else float(wall_gauge(touch / np.sin(wall_angle)))
     floor = landing(0.0) if hangs else first
-    radii = np.geomspace(start, corner_radius, count) if corner_radius < start else np.array([start])
+    radii = np.array([start])
+    if corner_radius < start:
+        radii = np.geomspace(start, corner_radius, count)
     fillet = first * _fillet_gauge(base, start, radii, wall_angle, is_round)
     # Wall: what the bubble laid before the floor, then what the shrinking corner laid below it.
     early = np.linspace(0.0, touch / np.sin(wall_angle), count)

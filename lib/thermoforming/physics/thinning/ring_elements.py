@@ -34,7 +34,8 @@ def assemble(x, rest, weight, set_stress, terms, pressure):
 
     `rest` are the nodes' radii in the flat sheet, `weight` is gauge times relative stiffness of
     each element; `set_stress` is nominal stress that set when the sheet was chilled and no longer
-    pulls (both directions, in units of the law). Rows of the band matrix follow LAPACK: entry (i, j) at [2 * BAND + i - j, j].
+    pulls (both directions, in units of the law). Rows of the band matrix follow LAPACK: entry
+    (i, j) at [2 * BAND + i - j, j].
     """
     count = len(rest)
     force = np.zeros(2 * count)

@@ -247,6 +247,7 @@ def tool_section(surface, inputs):
 STEP = Step(
     key="thinning", number=4, title="Sheet thinning",
     question="How thick is the sheet everywhere on the formed part, and how thick must it start?",
-    fields=FIELDS, compute=compute, needs=("brief", "material"), cautions=("machine", "hot surfaces", "pressure"),
+    fields=FIELDS, compute=compute, needs=("brief", "material"),
+    cautions=("machine", "hot surfaces", "pressure"),
     simulate=simulate, simulated_by=SIMULATED_BY,
 )

@@ -9,6 +9,7 @@ from thermoforming.physics.thinning.area import depth_to_width
 from thermoforming.reference import rule
 from thermoforming.steps.base import CAUTION, PASS, STOP, Check, graded
 from thermoforming.steps.thinning.fields import BUBBLE, PLUG, PRESSURE
+from thermoforming.steps.thinning.reading import LEAST_SHARE
 from thermoforming.units import with_unit
 
 BY_RUN = "the run on the tool's mesh"
@@ -18,8 +19,8 @@ REACHED = 0.97  # share of the stated pressure that counts as reached
 
 def checks(found, inputs, upstream) -> tuple[Check, ...]:
     """All checks, the run's own judgement first."""
-    return (*_run_checks(found, inputs), _least_check(found, inputs), _starting_check(found, inputs),
-            _levels_check(found, inputs), *_fill_checks(found, inputs),
+    return (*_run_checks(found, inputs), _least_check(found, inputs),
+            _starting_check(found, inputs), _levels_check(found, inputs), *_fill_checks(found, inputs),
             *_method_checks(found, inputs), *_search_checks(found, inputs),
             *_shape_checks(found), *_rule_checks(found, inputs))
 
@@ -196,7 +197,7 @@ def _pocket_check(reading) -> Check:
 
 def _region_check(key, title, regions, area, words, advice, shown) -> Check:
     if not regions:
-        return Check(key, title, PASS, "None larger than half a percent of the sheet.",
+        return Check(key, title, PASS, f"None larger than {LEAST_SHARE:.1%} of the sheet.",
                      source=BY_RUN)
     x, y, z = (with_unit(value, "mm") for value in regions[0].centre)
     share = sum(region.area for region in regions) / area

@@ -81,8 +81,8 @@ def form_on(surface: Surface, inputs: Mapping[str, Any], upstream: Upstream, mes
         return membrane.form(surface.vertices, surface.faces, clamp, inputs["gauge"],
                              hot_sheet.law_of(inputs), inputs["pressure"], mesh_size,
                              None if inputs["sticks"] else inputs["friction"],
-                             _method(inputs, part_surface(upstream), male), rate=rate, progress=progress,
-                             stiffness=_stiffness(inputs, upstream, middle),
+                             _method(inputs, part_surface(upstream), male), rate=rate,
+                             progress=progress, stiffness=_stiffness(inputs, upstream, middle),
                              sink=SINK if mesh_size <= inputs["mesh_size"] else COARSE_SINK)
     except membrane.Cancelled:
         raise Cancelled() from None
