@@ -20,7 +20,7 @@ from thermoforming.steps.base import Choice, Field, File, Flag, Number, Rows, Te
 from thermoforming.steps.upstream import Upstream
 from thermoforming.units import digits, shown_unit, to_shown, to_si
 
-LABEL = w.Layout(width="150px", flex="0 0 150px")
+LABEL = w.Layout(width="150px", flex="0 1 150px", min_width="84px")
 GROW = w.Layout(flex="1 1 90px", min_width="70px", width="auto")
 
 
