@@ -201,9 +201,9 @@ def report(found: Iterable[Judged], inches: bool = False) -> str:
     for verdict, title in ((DIFFERS, "Differs"), (MISSING, "Missing"), (SOUND, "Sound")):
         rows = "".join(_row(one, inches) for one in found if one.verdict == verdict)
         if rows:
+            why = "<th>Why</th>" if verdict == DIFFERS else ""
             parts.append(f"<h3>{title}</h3><table class='tf-table'><tr><th></th><th>Step</th>"
-                         "<th>Decision</th><th>Yours</th><th>Sound</th><th>Why</th></tr>"
-                         f"{rows}</table>")
+                         f"<th>Decision</th><th>Yours</th><th>Sound</th>{why}</tr>{rows}</table>")
     return f'<div class="tf-page tf-wide">{"".join(parts)}</div>'
 
 
@@ -213,7 +213,7 @@ def class_table(rows: Iterable[Mapping[str, str]], titles: Iterable[str]) -> str
     head = "".join(f"<th>{escape(title)}</th>" for title in ("Trainee", "Project", *titles))
     body = "".join(
         f"<tr><td><b>{escape(row['Trainee'])}</b></td><td>{escape(row['Project'])}</td>"
-        + "".join(f'<td class="tf-{LOOK[row[title]]}" style="padding-left: 6px">'
+        + "".join(f'<td class="tf-{LOOK[row[title]]}" style="padding-left: 6px; white-space: nowrap">'
                   f"{SIGN[row[title]]} {row[title]}</td>" for title in titles) + "</tr>"
         for row in rows)
     foot = "".join(f"<td>{sum(row[title] == SOUND for row in rows)} of {len(rows)}</td>"
@@ -243,13 +243,13 @@ def _counted(found: list[Judged]) -> str:
 
 def _row(one: Judged, inches: bool) -> str:
     known = one.verdict != MISSING  # what is not decided yet gives no answer away
-    why = (f"{escape(one.decision.reason)}<div class='tf-note'>{escape(one.decision.source)} "
-           f"({escape(one.decision.basis)})</div>" if one.verdict == DIFFERS else "")
+    why = (f"<td>{escape(one.decision.reason)}<div class='tf-note'>{escape(one.decision.source)} "
+           f"({escape(one.decision.basis)})</div></td>" if one.verdict == DIFFERS else "")
     return (f'<tr><td class="tf-verdict tf-{LOOK[one.verdict]}">{SIGN[one.verdict]}</td>'
             f"<td>{escape(_step_title(one.decision.step))}</td>"
             f"<td><b>{escape(one.decision.title)}</b></td>"
             f"<td>{escape(one.found_words(inches)) if known else ''}</td>"
-            f"<td>{escape(one.range_words(inches)) if known else ''}</td><td>{why}</td></tr>")
+            f"<td>{escape(one.range_words(inches)) if known else ''}</td>{why}</tr>")
 
 
 def _stated(one: Decision) -> str:
