@@ -173,6 +173,17 @@ def test_a_formed_sheet_gives_order_gauge_and_places_on_the_tool(upstream):
     assert all(abs(r["x"]) > 0.08 and abs(r["y"]) > 0.04 for r in first)
 
 
+def test_a_draped_sheet_that_starts_with_no_pull_is_no_refusal(upstream):
+    """A sheet just laid over its form balances a little pressure from above at first."""
+    arrays = _formed(part_surface(upstream))
+    arrays["curve"] = np.vstack([[[1e-7, -370.0], [1e-6, -510.0]], arrays["curve"][1:]])
+    content = packed(arrays)
+    later = Upstream(dict(upstream.decisions) | {"thinning": Decision(
+        {"gauge": 2e-3}, {"least_gauge": 0.8e-3}, files={"simulation": "a"}, hash="draped")},
+        {"a": content}.__getitem__)
+    assert STEP.run({}, later)["time"].typical > 0.0
+
+
 def test_weak_vacuum_and_large_leaks_are_told(upstream, usual):
     assert _check(usual, "vacuum").verdict == PASS
     weak = STEP.run({"tank_pressure": 85e3, "pump_end": 80e3}, upstream)

@@ -211,9 +211,10 @@ def class_table(rows: Iterable[Mapping[str, str]], titles: Iterable[str]) -> str
     """The class, with how many were sound at the foot of each decision."""
     rows, titles = list(rows), list(titles)
     head = "".join(f"<th>{escape(title)}</th>" for title in ("Trainee", "Project", *titles))
+    look = "padding-left: 6px; white-space: nowrap"
     body = "".join(
         f"<tr><td><b>{escape(row['Trainee'])}</b></td><td>{escape(row['Project'])}</td>"
-        + "".join(f'<td class="tf-{LOOK[row[title]]}" style="padding-left: 6px; white-space: nowrap">'
+        + "".join(f'<td class="tf-{LOOK[row[title]]}" style="{look}">'
                   f"{SIGN[row[title]]} {row[title]}</td>" for title in titles) + "</tr>"
         for row in rows)
     foot = "".join(f"<td>{sum(row[title] == SOUND for row in rows)} of {len(rows)}</td>"
