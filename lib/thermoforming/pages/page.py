@@ -26,7 +26,7 @@ from thermoforming.pages.session import Session
 from thermoforming.record import RecordError, SomeoneSavedFirst
 from thermoforming.steps import ORDER, step
 from thermoforming.steps.base import Outcome
-from thermoforming.steps.plain import plain
+from thermoforming.steps.plain import plain, unplain
 from thermoforming.steps.upstream import NotDecided
 
 MANY = 14  # controls beyond which each heading folds
@@ -397,24 +397,24 @@ def _fold(name: str, widgets: list[w.Widget], opened: bool) -> w.Accordion:
 
 
 def _as_words(declared, inputs, outcome) -> dict:
-    upstream = None
+    """Label, words and plain value of every input and result, by part and key."""
     found = {}
     for field in declared.fields:
         value = inputs[field.key]
-        text = render.words(value, getattr(field, "shown", "-")) if not isinstance(
-            value, (list, dict)) else ("changed" if value else "none")
+        if isinstance(value, (list, dict)):
+            text = "changed" if value else "none"
+        else:
+            text = render.words(value, getattr(field, "shown", "-"))
         found["inputs", field.key] = (field.label, text, plain(value))
     for result in outcome.results:
-        found["results", result.key] = (result.label, render.words(result.value, result.shown),
-                                        plain(result.value))
+        text = render.words(result.value, result.shown, significant=result.significant)
+        found["results", result.key] = (result.label, text, plain(result.value))
     return found
 
 
 def _old_words(entry) -> str:
     if entry is None:
         return "–"
-    from thermoforming.steps.plain import unplain
-
     value = unplain(entry["value"])
     if isinstance(value, (list, dict)):
         return "as saved" if value else "none"

@@ -124,17 +124,23 @@ def key_results(results: Iterable[Result], inches: bool) -> str:
     short = [r for r in results if not (isinstance(r.value, str) and len(r.value) > LONG)]
     large, small = short[:LARGE], [r for r in results if r not in short[:LARGE]]
     cells = "".join(_large(result, inches) for result in large)
-    rows = "".join(f"<tr><td>{escape(r.label)}</td><td>{escape(words(r.value, r.shown, inches))}"
+    rows = "".join(f"<tr><td>{escape(r.label)}</td><td>{escape(_result(r, inches))}"
                    f"</td></tr>" for r in small)
     more = (f"<details><summary>{len(small)} more results</summary><table class='tf-table'>{rows}"
             "</table></details>" if small else "")
     return f'<div class="tf-page"><div class="tf-key">{cells}</div>{more}</div>'
 
 
+def _result(result: Result, inches: bool) -> str:
+    return words(result.value, result.shown, inches, result.significant)
+
+
 def _large(result: Result, inches: bool) -> str:
     value, band = result.value, isinstance(result.value, Band)
-    main = words(Band.exact(value.typical) if band else value, result.shown, inches)
-    below = (f'<span class="tf-range">{range_words(value, result.shown, inches)}</span>'
+    main = words(Band.exact(value.typical) if band else value, result.shown, inches,
+                 result.significant)
+    ends = range_words(value, result.shown, inches, result.significant) if band else ""
+    below = (f'<span class="tf-range">{ends}</span>'
              if band and not value.is_exact else "")
     return (f'<div title="{escape(result.help)}"><span class="tf-name">{escape(result.label)}'
             f"</span><span class='tf-value'>{escape(main)}</span>{below}</div>")
@@ -153,7 +159,8 @@ def checks(found: Iterable[Check], inches: bool) -> str:
             f"</td><td class='tf-number'>{escape(words(check.limit, check.shown, inches))}</td>"
             f'<td class="tf-note">{escape(check.source)}</td></tr>')
     head = "<tr><th>Verdict</th><th>Check</th><th>Value</th><th>Limit</th><th>Source</th></tr>"
-    return f'<div class="tf-page tf-wide"><table class="tf-table">{head}{"".join(rows)}</table></div>'
+    body = "".join(rows)
+    return f'<div class="tf-page tf-wide"><table class="tf-table">{head}{body}</table></div>'
 
 
 def worked(lines: Iterable[Worked]) -> str:
@@ -218,7 +225,7 @@ def values_text(declared: Step, inputs: Mapping[str, Any], outcome: Outcome, ups
     lines += [f"  {f.label}: {input_words(f, inputs[f.key], upstream, inches)}"
               for f in declared.fields if f.applies(inputs)]
     lines += ["", "Results"]
-    lines += [f"  {r.label}: {words(r.value, r.shown, inches)}" for r in outcome.results]
+    lines += [f"  {r.label}: {_result(r, inches)}" for r in outcome.results]
     lines += ["", "Checks"]
     lines += [f"  {c.verdict:8}{c.title}" for c in outcome.checks]
     return "\n".join(lines)

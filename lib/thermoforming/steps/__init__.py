@@ -5,7 +5,8 @@ from __future__ import annotations
 from functools import cache
 from importlib import import_module
 
-ORDER = ("brief", "material", "shrinkage", "thinning", "heating", "vents", "wall", "tool", "route", "trial")
+ORDER = ("brief", "material", "shrinkage", "thinning", "heating", "vents", "wall", "tool", "route",
+         "trial")
 
 
 @cache

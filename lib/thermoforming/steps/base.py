@@ -180,7 +180,10 @@ class File(Field):
 
 @dataclass(frozen=True)
 class Result:
-    """One result: SI value (float, int, Band, str, bool or None) and the unit it is shown in."""
+    """One result: SI value (float, int, Band, str, bool or None) and the unit it is shown in.
+
+    `significant` digits: more than three for a factor near one or a dimension to be built.
+    """
 
     key: str
     label: str
@@ -188,6 +191,7 @@ class Result:
     shown: str = "-"
     symbol: str = ""
     help: str = ""
+    significant: int = 3
 
 
 @dataclass(frozen=True)

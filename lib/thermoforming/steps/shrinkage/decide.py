@@ -84,7 +84,8 @@ def _results(found: Found) -> tuple[Result, ...]:
           for axis in "xyz"),
         Result("joint_scaled", "All in tolerance, one scale an axis", found.ledger.joint_scaled,
                "%"),
-        *(Result(f"scale_{axis}", f"Scale along {axis}", scales[axis]) for axis in "xyz"),
+        *(Result(f"scale_{axis}", f"Scale along {axis}", scales[axis], significant=6)
+          for axis in "xyz"),
         Result("pull", "Pull", pull_words(walls.found.pull)),
         *(Result(f"pull_{axis}", f"Pull, share along {axis}", float(walls.found.pull[i]))
           for i, axis in enumerate("xyz")),

@@ -89,7 +89,7 @@ def _results(ledgers: Closed, solid: Solid | None, inputs, density) -> tuple[Res
         Result("pieces", "Pieces to build", len(solid.pieces) if solid else None),
         Result("face_error", "Face off by at most", measured.get("face_error"), "µm"),
         Result("joint_assumed", "All in tolerance, as assumed", ledgers.assumed.joint, "%"),
-        *(Result(f"scale_{axis}", f"Scale along {axis}", factor)
+        *(Result(f"scale_{axis}", f"Scale along {axis}", factor, significant=6)
           for axis, factor in zip("xyz", scale, strict=True)),
         Result("volume", "Volume of material", volume, "cm³"),
         Result("surface_area", "Whole surface", measured.get("area"), "cm²"),
