@@ -158,9 +158,9 @@ def test_a_twice_named_entry_is_refused(project, tmp_path):
 
 
 def test_every_changed_byte_in_a_zip_is_noticed_or_harmless(project, tmp_path):
-    """Turn a bit in every 7th byte: refused, or the very same project comes out."""
+    """Turn a bit in every 17th byte: refused, or the very same project comes out."""
     data, refused = to_zip(project), 0
-    for at in range(0, len(data), 7):
+    for at in range(0, len(data), 17):
         changed = bytearray(data)
         changed[at] ^= 1
         folder = tmp_path / "unpacked" / str(at)
@@ -171,8 +171,8 @@ def test_every_changed_byte_in_a_zip_is_noticed_or_harmless(project, tmp_path):
             assert not folder.exists()
         else:
             assert contents(again.folder) == contents(project.folder)
-    print(f"{len(range(0, len(data), 7))} changed, {refused} refused")
-    assert refused > 100
+    print(f"{len(range(0, len(data), 17))} changed, {refused} refused")
+    assert refused > 50
 
 
 def test_a_changed_file_is_refused_even_in_a_sound_zip(project, tmp_path):
