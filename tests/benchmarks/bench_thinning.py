@@ -94,8 +94,9 @@ def round_cases(sizes):
                  f"{rms * 100:.2f}", f"{least * 100:+.2f}", verdict_of(formed))
         size, seconds, rms = (np.log(np.array(column)) for column in zip(*seen))
         # triangles to calculate with go as the inverse square of the mesh size
-        print(f"{name}: error falls with mesh size to the power {np.polyfit(size, rms, 1)[0]:.1f}, "
-              f"time grows with triangles to the power {-np.polyfit(size, seconds, 1)[0] / 2:.1f}\n")
+        order, growth = np.polyfit(size, rms, 1)[0], -np.polyfit(size, seconds, 1)[0] / 2.0
+        print(f"{name}: error falls with mesh size to the power {order:.1f}, "
+              f"time grows with triangles to the power {growth:.1f}\n")
 
 
 def half_rates():

@@ -201,8 +201,7 @@ def _sharp_edges(points, triangles, normals):
 
 
 def ridges(tool: Surface) -> Surface:
-    """Sharp edges of a surface as triangles without width, for `closest`; its corner if it has none.
-    """
+    """Sharp edges of a surface as triangles without width for `closest`, or one of its corners."""
     ends = np.stack([tool.faces, np.roll(tool.faces, -1, axis=1)], -1)[tool.sharp]
     ends = np.unique(np.sort(ends, axis=1), axis=0) if len(ends) else np.zeros((1, 2), np.int64)
     faces = np.concatenate([ends, ends[:, 1:]], axis=1)

@@ -19,7 +19,7 @@ from thermoforming.physics.thinning.contact import Surface, ridges, surface
 from thermoforming.physics.thinning.hyperelastic import shear_modulus
 from thermoforming.physics.thinning.relaxation import CLAMP, FREE, PLUG, STICKING, TOOL
 from thermoforming.physics.thinning.sheet import MOST_NODES, Clamp, Sheet, sharp_lines, sunk_faces
-from thermoforming.physics.thinning.verdict import LEAST_PENETRATION, Check, at_most, judge
+from thermoforming.physics.thinning.verdict import LEAST_PENETRATION, at_most, judge
 
 STRAIGHT, DRAPE = "straight", "drape"
 _CHUNK = 16
@@ -438,7 +438,7 @@ class _Run:
             self._tell(begin + (_DRAWN - begin) * share, "The vacuum draws")
 
     def _watch(self):
-        """Stop a run that cannot end well: too long, too many triangles, past the tool, diverged."""
+        """Stop a run that cannot end well: diverged, too long, too many points, past the tool."""
         x, control = self.sheet.x, self.control
         sound = np.isfinite(control[relax.PRESSURE] + control[relax.SPEED])
         checks = [

@@ -264,8 +264,8 @@ def _halve(tri, beyond, parent, cut, t, k, middle, new):
 def split_edge(tri, beyond, parent, cut, ends, t, k, nodes, faces):
     """Bisect edge k of triangle t and the triangle beyond it with a new node `nodes`.
 
-    Returns the new counts of nodes and faces; `ends` keeps the two ends of the new node's edge, and 1 if
-    it is on the outline; `parent` the triangle that each new one was cut from, and
+    Returns the new counts of nodes and faces; `ends` keeps the two ends of the new node's edge,
+    and 1 if it is on the outline; `parent` the triangle that each new one was cut from, and
     `cut` the node by which each was cut last.
     """
     a, b = tri[t, k], tri[t, (k + 1) % 3]
@@ -352,8 +352,9 @@ class Sheet:
         return data[name][:count]
 
     def _room(self, nodes, faces):
-        for table, kind, size in ((self._NODES, float, nodes), (self._NODE_NUMBERS, np.int64, nodes),
-                                  (self._FACE_NUMBERS, np.int64, faces), ({"set": 4}, float, faces)):
+        tables = ((self._NODES, float, nodes), (self._NODE_NUMBERS, np.int64, nodes),
+                  (self._FACE_NUMBERS, np.int64, faces), ({"set": 4}, float, faces))
+        for table, kind, size in tables:
             for name, width in table.items():
                 new = np.zeros((size, width) if width else size, kind)
                 if name in self._data:
@@ -379,13 +380,14 @@ class Sheet:
             self.nodes, self.faces = _refine(
                 d["flat"], d["x"], d["v"], d["w"], d["normal"], d["gap"], d["gone"], d["landed"],
                 d["heat"], d["state"], d["near"], d["ends"], d["share"], d["tri"], d["beyond"],
-                d["parent"], d["cut"], d["chilled"], d["set"], marked, limit * limit, tool, tolerance, volume,
-                self.nodes, self.faces)
+                d["parent"], d["cut"], d["chilled"], d["set"], marked, limit * limit, tool,
+                tolerance, volume, self.nodes, self.faces)
             marked = marked[:0]
             if self.nodes == start or self.nodes >= MOST_NODES:
                 return self.nodes > before
 
-    def conform(self, fresh, since: int, tool, sharp, depth: float, shortest: float, volume: float) -> int:
+    def conform(self, fresh, since: int, tool, sharp, depth: float, shortest: float,
+                volume: float) -> int:
         """Give the formed sheet a point wherever an edge is sunk in the tool, there exactly.
 
         For the finished picture: the new triangles are too thin to calculate with.
