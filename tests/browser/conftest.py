@@ -25,28 +25,30 @@ class Workbook:
     """A running workbook on its own copy of the demo project."""
 
     def __init__(self, url: str, projects: Path):
-        self.url, self.projects = url, projects
+        self.url, self.projects, self.opened = url, projects, 0
 
     @property
     def demo(self) -> Path:
         return self.projects / "demo"
 
     def open(self, page: Page, notebook: str) -> None:
-        """Open a notebook and run all its cells."""
-        page.goto(f"{self.url}/lab/tree/{notebook}?token=open")
-        page.wait_for_function(KERNEL_IDLE, timeout=PATIENCE)
+        """Open a notebook alone, in a workspace of its own, and run all its cells."""
+        self.opened += 1
+        page.goto(f"{self.url}/lab/workspaces/try-{self.opened}/tree/{notebook}?token=open")
+        page.wait_for_function(KERNEL_IDLE, arg=notebook, timeout=PATIENCE)
         page.evaluate("window.jupyterapp.commands.execute('notebook:run-all-cells')")
-        page.wait_for_function(ALL_RUN, timeout=PATIENCE)
+        page.wait_for_function(ALL_RUN, arg=notebook, timeout=PATIENCE)
 
 
-KERNEL_IDLE = """(() => { const app = window.jupyterapp;
+KERNEL_IDLE = """notebook => { const app = window.jupyterapp;
   const panel = app && app.shell.currentWidget;
-  const session = panel && panel.context && panel.context.sessionContext.session;
-  return session && session.kernel && session.kernel.status === 'idle'; })()"""
-ALL_RUN = """(() => { const panel = window.jupyterapp.shell.currentWidget;
+  if (!panel || !panel.context || panel.context.path !== notebook) return false;
+  const session = panel.context.sessionContext.session;
+  return session && session.kernel && session.kernel.status === 'idle'; }"""
+ALL_RUN = """notebook => { const panel = window.jupyterapp.shell.currentWidget;
   const cells = [...panel.content.widgets].filter(c => c.model.type === 'code');
   return cells.every(c => c.model.executionCount) &&
-    panel.context.sessionContext.session.kernel.status === 'idle'; })()"""
+    panel.context.sessionContext.session.kernel.status === 'idle'; }"""
 
 
 @pytest.fixture(scope="session")
