@@ -154,7 +154,7 @@ class Page:
             self.controls[key].value = value
         self.refresh()
 
-    def run(self, timeout: float | None = None) -> None:
+    def run(self) -> None:
         """Do the long computation now and wait for it."""
         if self._beside is None:
             return

@@ -12,7 +12,7 @@ from typing import Any
 
 import thermoforming
 from thermoforming.guard import Refused
-from thermoforming.record import Project, RecordError, Revision
+from thermoforming.record import Project, Revision
 from thermoforming.reference import tables_version
 from thermoforming.steps import ORDER, standing_on, step
 from thermoforming.steps.base import Outcome, Step

@@ -10,7 +10,7 @@ function of the upstream decisions returns SI.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
@@ -359,11 +359,6 @@ class Step:
     def run(self, values: Mapping[str, Any], upstream: Upstream) -> Outcome:
         """Check the inputs, then compute."""
         return self.compute(self.checked(values, upstream), upstream)
-
-
-def inputs_of(fields: Iterable[Field]) -> tuple[str, ...]:
-    """Keys of the fields, in order."""
-    return tuple(field.key for field in fields)
 
 
 def typical(value) -> float:

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 
 import manifold3d as m3
 import numpy as np
-
 from trimesh.triangles import closest_point
 
 from thermoforming.geometry.columns import rotation_to
 from thermoforming.geometry.solid.hollow import Underside
 from thermoforming.geometry.solid.plan import MM, Channel, Drain, Hole, Vent
+from thermoforming.geometry.surface import Surface
 
 ROUND = 24  # sides of a bore
 STEEP = 0.7  # z of the normal below which a vent starts square into the wall

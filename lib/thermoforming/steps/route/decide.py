@@ -32,7 +32,7 @@ from thermoforming.steps.route.compare import (
     middle,
     worked_through,
 )
-from thermoforming.steps.route.fields import BOUGHT, CAST, DATUMS, FIELDS, PRINTED
+from thermoforming.steps.route.fields import BOUGHT, DATUMS, FIELDS, PRINTED
 from thermoforming.steps.route.making import own_rates
 from thermoforming.steps.route.working import worked
 from thermoforming.steps.upstream import Upstream

@@ -150,7 +150,7 @@ def _cooling(sheet: Material, inputs, upstream, hot: float, until: float):
 
 
 def _results(it: Found) -> tuple[Result, ...]:
-    i, end = it.inputs, it.first
+    end = it.first
     area = len(it.plan.sites) * float(it.plan.passage[0])
     return (
         Result("vents", "Vents", len(it.plan.sites), "-", "n"),
